@@ -1,0 +1,2 @@
+//! The `boxward` program: parses, calls, exits.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Every integration test, one binary: linking once keeps the run short.
