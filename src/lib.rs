@@ -4,14 +4,14 @@
 //! The modules below stand in the order in which a book passes through them. A module imports only from those above it;
 //! `tests/all/module_order.rs` holds that.
 
-pub mod cli;
 pub mod code;
-pub mod collection;
-pub mod intake;
-pub mod meaning;
 pub mod picture;
 pub mod reader;
-pub mod resolve;
+pub mod meaning;
 pub mod source;
+pub mod intake;
+pub mod collection;
+pub mod resolve;
 pub mod store;
 pub mod workflow;
+pub mod cli;

@@ -1,0 +1,30 @@
+# Read by the other scripts: installs what is missing, or says how. Works without apt where nothing is missing.
+
+# as_root: may packages be installed?
+as_root() { [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; }
+
+# need_packages PACKAGE…: installs Debian packages; without root, names them with the exact command and stops.
+need_packages() {
+    if ! as_root; then
+        echo "missing: $*" >&2
+        echo "install with: sudo apt-get update && sudo apt-get install --yes --no-install-recommends $*" >&2
+        exit 4
+    fi
+    echo "installing $*" >&2
+    DEBIAN_FRONTEND=noninteractive apt-get update -qq </dev/null >/dev/null
+    DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends "$@" </dev/null >/dev/null
+}
+
+# need_build: Rust, and the C compiler and headers that the bundled SQLite is built with.
+need_build() {
+    if ! command -v cargo >/dev/null 2>&1; then
+        [ -x "$HOME/.cargo/bin/cargo" ] && PATH=$HOME/.cargo/bin:$PATH
+    fi
+    if ! command -v cargo >/dev/null 2>&1; then
+        echo "missing: a Rust toolchain (cargo), at least $(sed -n 's/^rust-version = //p' "$root/Cargo.toml"); see rust-lang.org" >&2
+        exit 4
+    fi
+    if ! command -v cc >/dev/null 2>&1 || ! echo '#include <stdio.h>' | cc -E - >/dev/null 2>&1; then
+        need_packages gcc libc6-dev
+    fi
+}
