@@ -44,10 +44,11 @@ impl AddOn {
         }
     }
 
-    /// From two or five digit values (0 to 9); `None` for any other count.
+    /// From two or five digit values (0 to 9); `None` for any other count or value.
     #[must_use]
     pub fn from_digits(digits: &[u8]) -> Option<Self> {
         match digits.len() {
+            _ if digits.iter().any(|&d| d > 9) => None,
             2 => digits.try_into().ok().map(Self::Two),
             5 => digits.try_into().ok().map(Self::Five),
             _ => None,

@@ -18,6 +18,9 @@ pub enum GtinError {
     /// A character that is no digit.
     #[error("'{0}' is no digit")]
     NotADigit(char),
+    /// A digit value above 9.
+    #[error("{0} is no digit's value, 0 to 9 are")]
+    Value(u8),
     /// The last digit does not fit the ones before it.
     #[error("check digit {found} does not fit, {expected} would")]
     CheckDigit {
@@ -41,13 +44,16 @@ impl Gtin {
     /// From 8, 12 or 13 digit values (or 14 whose first is 0), check digit last.
     ///
     /// # Errors
-    /// If the length or the check digit is wrong.
+    /// If the length, a value or the check digit is wrong.
     pub fn from_digits(digits: &[u8]) -> Result<Self, GtinError> {
         let digits = match digits.len() {
             8 | 12 | 13 => digits,
             14 if digits[0] == 0 => &digits[1..],
             n => return Err(GtinError::Length(n)),
         };
+        if let Some(&value) = digits.iter().find(|&&d| d > 9) {
+            return Err(GtinError::Value(value));
+        }
         let (&found, body) = digits.split_last().ok_or(GtinError::Length(0))?;
         let expected = check_digit(body);
         if found != expected {
@@ -80,6 +86,44 @@ impl Gtin {
             rest /= 10;
         }
         digits
+    }
+
+    /// Whether this is a GTIN-8. GS1 issues no longer number with five leading zeros, so the two can't be confused.
+    #[must_use]
+    pub fn is_gtin8(self) -> bool {
+        self.0 < 100_000_000
+    }
+
+    /// Whether this is a GTIN-12, the number of a UPC-A.
+    #[must_use]
+    pub fn is_gtin12(self) -> bool {
+        !self.is_gtin8() && self.0 < 1_000_000_000_000
+    }
+
+    /// The eight digit values of a GTIN-8.
+    #[must_use]
+    pub fn gtin8(self) -> Option<[u8; 8]> {
+        let [_, _, _, _, _, rest @ ..] = self.digits();
+        self.is_gtin8().then_some(rest)
+    }
+
+    /// The twelve digit values of a GTIN-12.
+    #[must_use]
+    pub fn gtin12(self) -> Option<[u8; 12]> {
+        let [_, rest @ ..] = self.digits();
+        self.is_gtin12().then_some(rest)
+    }
+
+    /// The digits as they stand under the bars: eight, twelve or thirteen.
+    #[must_use]
+    pub fn printed(self) -> String {
+        if self.is_gtin8() {
+            format!("{:08}", self.0)
+        } else if self.is_gtin12() {
+            format!("{:012}", self.0)
+        } else {
+            self.to_string()
+        }
     }
 }
 

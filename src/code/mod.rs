@@ -5,10 +5,29 @@
 //! [`Gtin`]'s 13-digit text form is stored in collections and printed as JSON: it must stay.
 
 mod add_on;
+mod book_number;
+mod correction;
 mod gtin;
+mod line;
+mod modules;
+mod number_set;
+mod prefix;
+mod typed;
+mod upc_e;
 
 pub use add_on::{AddOn, AddOnError, AddOnState};
+pub use book_number::{BookNumberError, Issn, isbn_10_to_gtin, mod_11_check_digit};
+pub use correction::{Correction, CorrectionKind, MOST_UNKNOWN, corrections, every_correction};
 pub use gtin::{Gtin, GtinError, check_digit};
+pub use line::LONGEST_LINE;
+pub use modules::{add_on_modules, ean_8_modules, main_modules, upc_e_modules};
+pub use number_set::{
+    FIVE_DIGIT_SETS, MAIN_SETS, NumberSet, TWO_DIGIT_SETS, UPC_E_SETS, WIDTHS_A_MODULES, WIDTHS_B_MODULES,
+    five_digit_sets, five_digit_value, main_sets, two_digit_sets, upc_e_sets,
+};
+pub use prefix::{PrefixKind, prefix_kind};
+pub use typed::{Repair, Typed, TypedError, parse_typed};
+pub use upc_e::{UpcEError, compress as upc_e_compress, upc_e_expand};
 
 use serde::{Deserialize, Serialize};
 

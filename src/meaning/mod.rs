@@ -1,17 +1,99 @@
 //! What a code's digits mean: issue, cover and printing of a comic; ISBN and price; ISSN; codes that say nothing
 //! outside one company.
 //!
-//! Whether the collection knows the title is left to [`crate::resolve`].
+//! Whether the collection knows the title is left to [`crate::resolve`]. The digits are strong evidence, never the last
+//! word: publishers reuse a title's number and forget to change cover and printing.
 
-use serde::{Deserialize, Serialize};
+mod book;
+mod comic;
+mod price;
+mod serial;
 
-/// How a title's five-digit add-on is laid out; one title keeps one layout for its whole run (common practice).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub enum Layout {
-    /// Three digits issue, one cover, one printing.
-    #[serde(rename = "IIICP")]
-    Iiicp,
-    /// Two digits issue, two cover, one printing.
-    #[serde(rename = "IICCP")]
-    Iiccp,
+pub use book::Book;
+pub use comic::{Layout, LayoutError, Reading};
+pub use price::{CoverPrice, Currency, CurrencyError};
+pub use serial::Serial;
+
+use serde::Serialize;
+
+use crate::code::{AddOn, Gtin, PrefixKind, prefix_kind};
+
+/// What a code says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Meaning {
+    /// A title's number, its five-digit add-on read under the layout that the title keeps.
+    Issue {
+        /// The number that names the title.
+        title: Gtin,
+        /// Issue, cover, printing.
+        reading: Reading,
+    },
+    /// A title's number and a five-digit add-on whose layout nobody knows yet: a person must say which reading fits.
+    EitherIssue {
+        /// The number that names the title.
+        title: Gtin,
+        /// Read as three digits issue, one cover, one printing.
+        iiicp: Reading,
+        /// Read as two digits issue, two cover, one printing.
+        iiccp: Reading,
+    },
+    /// A title's number and a two-digit add-on: the cover's month or a running number. Issue and year must come from a
+    /// person or a list (common practice up to the early 1990s).
+    MonthOrNumber {
+        /// The number that names the title.
+        title: Gtin,
+        /// The add-on's value.
+        value: u8,
+    },
+    /// A title's number alone.
+    Title {
+        /// The number that names the title.
+        title: Gtin,
+    },
+    /// A book, such as a collected edition.
+    Book(Book),
+    /// A serial.
+    Serial(Serial),
+    /// Printed music.
+    Music {
+        /// The ISMN, as a GTIN-13.
+        ismn: Gtin,
+    },
+    /// A number for use inside one company.
+    InStore,
+    /// A coupon or receipt.
+    Coupon,
+    /// The lower symbol of a Japanese book: the book's own number is in the upper one.
+    SecondTier,
+}
+
+/// What `gtin` and `add_on` say; `layout` is the one that the title is known to keep.
+#[must_use]
+pub fn meaning(gtin: Gtin, add_on: Option<AddOn>, layout: Option<Layout>) -> Meaning {
+    match prefix_kind(gtin) {
+        PrefixKind::InStore => Meaning::InStore,
+        PrefixKind::Coupon => Meaning::Coupon,
+        PrefixKind::JapaneseSecondTier => Meaning::SecondTier,
+        PrefixKind::Ismn => Meaning::Music { ismn: gtin },
+        PrefixKind::Isbn => Meaning::Book(Book::new(gtin, add_on)),
+        PrefixKind::Issn => match Serial::new(gtin, add_on) {
+            Some(serial) => Meaning::Serial(serial),
+            None => title(gtin, add_on, layout),
+        },
+        PrefixKind::Example | PrefixKind::General => title(gtin, add_on, layout),
+    }
+}
+
+fn title(title: Gtin, add_on: Option<AddOn>, layout: Option<Layout>) -> Meaning {
+    match (add_on, layout) {
+        (None, _) => Meaning::Title { title },
+        (Some(AddOn::Two([tens, ones])), _) => Meaning::MonthOrNumber { title, value: tens % 10 * 10 + ones % 10 },
+        (Some(AddOn::Five(digits)), Some(layout)) => Meaning::Issue { title, reading: Reading::new(digits, layout) },
+        (Some(AddOn::Five(digits)), None) => Meaning::EitherIssue {
+            title,
+            iiicp: Reading::new(digits, Layout::Iiicp),
+            iiccp: Reading::new(digits, Layout::Iiccp),
+        },
+    }
 }
