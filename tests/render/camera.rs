@@ -1,0 +1,82 @@
+//! Where a pixel falls on a book: a ray through the pixel, met with the book's plane or cylinder.
+
+use super::scene::{Bend, Pose};
+
+/// The way back from a pixel to a book, made once for a picture.
+#[derive(Debug, Clone)]
+pub struct Camera {
+    at_px: [f32; 2],
+    focal_px: f32,
+    /// The eye in the book's own axes, the bar code's middle as origin.
+    eye: [f32; 3],
+    /// Rows turn a direction in the camera's axes to the book's.
+    to_book: [[f32; 3]; 3],
+    bend: Option<Bend>,
+    middle: [f32; 2],
+}
+
+impl Camera {
+    /// For a book whose bar code has its middle at `middle`, in modules from its first bar.
+    pub fn new(pose: &Pose, middle: [f32; 2]) -> Self {
+        let (tx, ty, tz) = (pose.tilt_x_deg.to_radians(), pose.tilt_y_deg.to_radians(), pose.turn_deg.to_radians());
+        let about_x = [[1.0, 0.0, 0.0], [0.0, tx.cos(), tx.sin()], [0.0, -tx.sin(), tx.cos()]];
+        let about_y = [[ty.cos(), 0.0, ty.sin()], [0.0, 1.0, 0.0], [-ty.sin(), 0.0, ty.cos()]];
+        let about_z = [[tz.cos(), -tz.sin(), 0.0], [tz.sin(), tz.cos(), 0.0], [0.0, 0.0, 1.0]];
+        let to_book = transpose(product(about_z, product(about_x, about_y)));
+        Self {
+            at_px: pose.at_px,
+            focal_px: pose.module_px * pose.distance_modules,
+            eye: apply(to_book, [0.0, 0.0, -pose.distance_modules]),
+            to_book,
+            bend: pose.bend,
+            middle,
+        }
+    }
+
+    /// The place on the book that a picture's point (in pixels) shows, in modules from the first bar's top left
+    /// corner; `None`: the ray misses it.
+    pub fn to_modules(&self, x: f32, y: f32) -> Option<[f32; 2]> {
+        let ray = apply(self.to_book, [(x - self.at_px[0]) / self.focal_px, (y - self.at_px[1]) / self.focal_px, 1.0]);
+        let [u, v] = match self.bend {
+            None => {
+                let t = -self.eye[2] / ray[2];
+                (t > 0.0).then_some([self.eye[0] + t * ray[0], self.eye[1] + t * ray[1]])?
+            }
+            Some(bend) => self.on_cylinder(ray, bend)?,
+        };
+        Some([u + self.middle[0], v + self.middle[1]])
+    }
+
+    /// The cylinder touches the book's plane along the crest, and its axis lies behind the plane.
+    fn on_cylinder(&self, ray: [f32; 3], bend: Bend) -> Option<[f32; 2]> {
+        let (sin, cos) = bend.crest_deg.to_radians().sin_cos();
+        let radius = bend.radius_modules;
+        // Across and along the crest.
+        let turned = |p: [f32; 3]| [p[0] * cos + p[1] * sin, p[1] * cos - p[0] * sin, p[2]];
+        let (eye, ray) = (turned(self.eye), turned(ray));
+        let (ez, a) = (eye[2] - radius, ray[0] * ray[0] + ray[2] * ray[2]);
+        let half_b = eye[0] * ray[0] + ez * ray[2];
+        let c = eye[0] * eye[0] + ez * ez - radius * radius;
+        let root = half_b * half_b - a * c;
+        if root < 0.0 {
+            return None;
+        }
+        let t = (-half_b - root.sqrt()) / a;
+        let across = radius * (eye[0] + t * ray[0]).atan2(radius - (eye[2] + t * ray[2]));
+        let along = eye[1] + t * ray[1];
+        Some([across * cos - along * sin, across * sin + along * cos])
+    }
+}
+
+fn apply(m: [[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
+    m.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
+}
+
+fn product(a: [[f32; 3]; 3], b: [[f32; 3]; 3]) -> [[f32; 3]; 3] {
+    let columns = transpose(b);
+    a.map(|row| columns.map(|column| row[0] * column[0] + row[1] * column[1] + row[2] * column[2]))
+}
+
+fn transpose(m: [[f32; 3]; 3]) -> [[f32; 3]; 3] {
+    std::array::from_fn(|i| std::array::from_fn(|j| m[j][i]))
+}
