@@ -1,37 +1,12 @@
 //! Files and frames as 8-bit luma: formats, orientation, limits. The only user of image libraries.
 //!
-//! Finding and reading bars is left to [`crate::reader`].
+//! A format is recognised by its content, never by its name. Finding and reading bars is left to [`crate::reader`].
 
-/// An 8-bit grey picture, rows from the top, no padding.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Luma {
-    width: usize,
-    height: usize,
-    pixels: Vec<u8>,
-}
+mod decode;
+#[cfg(feature = "heic")]
+mod heic;
+mod jpeg;
+mod luma;
 
-impl Luma {
-    /// A picture of `width` × `height` px from its rows; `None` if the pixel count does not fit.
-    #[must_use]
-    pub fn new(width: usize, height: usize, pixels: Vec<u8>) -> Option<Self> {
-        (width.checked_mul(height)? == pixels.len()).then_some(Self { width, height, pixels })
-    }
-
-    /// Width in px.
-    #[must_use]
-    pub fn width(&self) -> usize {
-        self.width
-    }
-
-    /// Height in px.
-    #[must_use]
-    pub fn height(&self) -> usize {
-        self.height
-    }
-
-    /// All pixels, row by row; 0 is black, 255 is white.
-    #[must_use]
-    pub fn pixels(&self) -> &[u8] {
-        &self.pixels
-    }
-}
+pub use decode::{Limits, Photo, PictureError, decode, load};
+pub use luma::{EncodeError, Luma};

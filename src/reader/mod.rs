@@ -1,4 +1,20 @@
 //! Luma to codes: finding bars, sampling, decoding, deciding. The only user of rxing.
+//!
+//! Reading goes in stages, each a [`Stage`]: a stage proposes and confirms codes in the picture, and later stages look
+//! only where earlier ones left something open. What a code means is left to [`crate::meaning`].
+//! [`Symbol::by`]'s words are printed as JSON: they must stay.
+
+mod add_on;
+mod crop;
+mod fit;
+mod model;
+mod place;
+mod proposal;
+mod sample;
+mod verdict;
+
+use place::Place;
+use sample::{Turned, mix};
 
 use crate::code::{Certainty, Code, Symbology};
 use crate::picture::Luma;
@@ -23,9 +39,63 @@ pub struct Symbol {
     pub crop: Luma,
 }
 
-/// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`, best first.
+/// A way of reading pictures.
+trait Stage {
+    /// Adds to `found` what can be read of `picture` and is not there yet.
+    fn read(&self, picture: &Luma, found: &mut Found);
+}
+
+/// What has been read of one picture so far.
+#[derive(Default)]
+struct Found(Vec<(Symbol, Place)>);
+
+impl Found {
+    fn covers(&self, p: sample::Point) -> bool {
+        self.0.iter().any(|(_, place)| place.holds(p))
+    }
+}
+
+/// The stages in their order.
+const STAGES: [&dyn Stage; 1] = [&GeneralPurpose];
+
+/// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
 pub fn read(picture: &Luma) -> Vec<Symbol> {
-    let _ = picture;
-    Vec::new()
+    let mut found = Found::default();
+    if picture.width() > 0 && picture.height() > 0 {
+        for stage in STAGES {
+            stage.read(picture, &mut found);
+        }
+    }
+    let mut symbols: Vec<Symbol> = found.0.into_iter().map(|(symbol, _)| symbol).collect();
+    let top_left = |s: &Symbol| s.corners.iter().fold([f32::MAX; 2], |m, c| [m[0].min(c[0]), m[1].min(c[1])]);
+    symbols.sort_by(|a, b| {
+        let ([ax, ay], [bx, by]) = (top_left(a), top_left(b));
+        ay.total_cmp(&by).then(ax.total_cmp(&bx))
+    });
+    symbols
+}
+
+/// Stage one: rxing proposes, the fit decides.
+struct GeneralPurpose;
+
+impl Stage for GeneralPurpose {
+    fn read(&self, picture: &Luma, found: &mut Found) {
+        for level in proposal::levels(picture) {
+            for degrees in proposal::TURNS {
+                let turned = Turned::new(&level.luma, degrees, level.zoom, level.unit);
+                let mut proposals = proposal::proposals(&turned);
+                proposals.sort_by_key(|p| std::cmp::Reverse(p.rows.len()));
+                for proposal in proposals {
+                    let [left, right] = proposal.rows[proposal.rows.len() / 2];
+                    if !found.covers(mix(left, right, 0.5)) {
+                        found.0.extend(verdict::confirm(picture, &proposal, "rxing"));
+                    }
+                }
+            }
+            if !found.0.is_empty() {
+                break;
+            }
+        }
+    }
 }

@@ -1,0 +1,226 @@
+//! Bytes to luma, whatever the format, within limits.
+
+use std::fs::File;
+use std::io::{self, Cursor, Read};
+use std::path::{Path, PathBuf};
+
+use image::metadata::Orientation;
+use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader};
+use sha2::{Digest, Sha256};
+
+use super::{Luma, jpeg};
+
+/// How large a picture may be before it is refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// File size in bytes.
+    pub max_bytes: u64,
+    /// Width times height.
+    pub max_pixels: u64,
+}
+
+impl Default for Limits {
+    /// 128 MiB and 120 megapixels: twice what the largest phone sensors in common use give after their own binning,
+    /// and small enough that one picture on each core fits an ordinary machine.
+    fn default() -> Self {
+        Self { max_bytes: 128 << 20, max_pixels: 120_000_000 }
+    }
+}
+
+impl Limits {
+    pub(super) fn check_pixels(&self, width: u64, height: u64) -> Result<(), PictureError> {
+        if width * height > self.max_pixels {
+            return Err(PictureError::TooManyPixels { width, height, max_pixels: self.max_pixels });
+        }
+        Ok(())
+    }
+}
+
+/// Why a file gave no picture.
+#[derive(Debug, thiserror::Error)]
+pub enum PictureError {
+    /// The machine's fault.
+    #[error("{path} could not be read", path = path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// The system's word.
+        #[source]
+        source: io::Error,
+    },
+    /// Zero bytes.
+    #[error("the file is empty; take the photo or copy it again")]
+    Empty,
+    /// A limit.
+    #[error("the file has {bytes} bytes, more than the {max_bytes} allowed; reduce it first")]
+    TooManyBytes {
+        /// How many it has.
+        bytes: u64,
+        /// How many it may have.
+        max_bytes: u64,
+    },
+    /// A limit.
+    #[error("the picture has {width} × {height} px, more than the {max_pixels} px allowed; reduce it first")]
+    TooManyPixels {
+        /// Width in px.
+        width: u64,
+        /// Height in px.
+        height: u64,
+        /// How many px it may have in all.
+        max_pixels: u64,
+    },
+    /// Not one of the formats.
+    #[error("this is no JPEG, PNG, WebP, BMP, TIFF or GIF picture, whatever its name says")]
+    NotAPicture,
+    /// HEIC, in a build without it.
+    #[error(
+        "this is a HEIC photo, which this build can't read; set the phone to save JPEG ('most compatible'), export the \
+         photo as JPEG, or build boxward with `--features heic`"
+    )]
+    Heic,
+    /// The file ends too early.
+    #[error("the file ends before its picture does; copy it again")]
+    Truncated,
+    /// The bytes do not make sense.
+    #[error("the {format} picture is damaged; copy it again")]
+    Damaged {
+        /// The format that it claims.
+        format: &'static str,
+        /// The decoder's word.
+        #[source]
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+}
+
+/// A photo file: its picture and its identity.
+#[derive(Debug, Clone)]
+pub struct Photo {
+    /// The picture, upright as far as its file says.
+    pub luma: Luma,
+    /// SHA-256 of the file's bytes.
+    pub sha256: [u8; 32],
+}
+
+/// Reads a photo file.
+///
+/// # Errors
+/// If the file can't be read, is too large, is no picture or is a damaged one.
+pub fn load(path: &Path, limits: &Limits) -> Result<Photo, PictureError> {
+    let io = |source| PictureError::Io { path: path.to_owned(), source };
+    let mut bytes = Vec::new();
+    // One byte more than allowed tells "too many" even for what has no length, and for a file that grows meanwhile.
+    File::open(path).map_err(io)?.take(limits.max_bytes + 1).read_to_end(&mut bytes).map_err(io)?;
+    let luma = decode(&bytes, limits)?;
+    Ok(Photo { luma, sha256: Sha256::digest(&bytes).into() })
+}
+
+/// Decodes a picture file's bytes: JPEG, PNG, WebP, BMP, TIFF, GIF (its first picture), and HEIC if built in.
+///
+/// EXIF's orientation is applied. Transparent parts are white.
+///
+/// # Errors
+/// If there are too many bytes or pixels, or if they are no picture or a damaged one.
+pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
+    if bytes.is_empty() {
+        return Err(PictureError::Empty);
+    }
+    if bytes.len() as u64 > limits.max_bytes {
+        return Err(PictureError::TooManyBytes { bytes: bytes.len() as u64, max_bytes: limits.max_bytes });
+    }
+    if bytes.starts_with(&jpeg::START) {
+        return jpeg::decode(bytes, limits);
+    }
+    if is_heic(bytes) {
+        return heic(bytes, limits);
+    }
+    let format = image::guess_format(bytes).map_err(|_| PictureError::NotAPicture)?;
+    through_image(bytes, format, limits)
+}
+
+/// Through the general image library: every format but the usual JPEG.
+pub(super) fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) -> Result<Luma, PictureError> {
+    let name = match format {
+        ImageFormat::Jpeg => "JPEG",
+        ImageFormat::Png => "PNG",
+        ImageFormat::WebP => "WebP",
+        ImageFormat::Bmp => "BMP",
+        ImageFormat::Tiff => "TIFF",
+        ImageFormat::Gif => "GIF",
+        _ => return Err(PictureError::NotAPicture),
+    };
+    let damaged = |source| PictureError::Damaged { format: name, source: Box::new(source) };
+    let mut decoder = ImageReader::with_format(Cursor::new(bytes), format).into_decoder().map_err(damaged)?;
+    let (width, height) = decoder.dimensions();
+    limits.check_pixels(u64::from(width), u64::from(height))?;
+    let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
+    let picture = DynamicImage::from_decoder(decoder).map_err(damaged)?;
+    let grey = if picture.color().has_alpha() { on_white(&picture) } else { picture.into_luma8() };
+    Ok(Luma::new(width as usize, height as usize, grey.into_raw()).ok_or(PictureError::Truncated)?.oriented(orientation))
+}
+
+fn on_white(picture: &DynamicImage) -> image::GrayImage {
+    let with_alpha = picture.to_luma_alpha8();
+    image::GrayImage::from_fn(with_alpha.width(), with_alpha.height(), |x, y| {
+        let image::LumaA([luma, alpha]) = *with_alpha.get_pixel(x, y);
+        let (luma, alpha) = (u32::from(luma), u32::from(alpha));
+        image::Luma([((luma * alpha + 255 * (255 - alpha)) / 255) as u8])
+    })
+}
+
+/// ISO base media file with one of HEIC's brands (ISO/IEC 23008-12, annex B; AVIF is another matter).
+fn is_heic(bytes: &[u8]) -> bool {
+    const BRANDS: [&[u8]; 6] = [b"heic", b"heix", b"heim", b"heis", b"mif1", b"msf1"];
+    bytes.get(4..8) == Some(b"ftyp") && bytes.get(8..12).is_some_and(|brand| BRANDS.contains(&brand))
+}
+
+#[cfg(feature = "heic")]
+fn heic(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
+    super::heic::decode(bytes, limits)
+}
+
+#[cfg(not(feature = "heic"))]
+fn heic(_bytes: &[u8], _limits: &Limits) -> Result<Luma, PictureError> {
+    Err(PictureError::Heic)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_are_checked_before_anything_is_allocated() {
+        // A PNG header that claims 60,000 × 60,000 px and has no data behind it.
+        let mut png = b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\xea\x60\0\0\xea\x60\x08\0\0\0\0".to_vec();
+        png.extend(crc32(&png[12..]).to_be_bytes());
+        png.extend(b"\0\0\0\0IDAT\x35\xaf\x06\x1e");
+        let refused = decode(&png, &Limits::default());
+        assert!(matches!(refused, Err(PictureError::TooManyPixels { width: 60_000, .. })), "{refused:?}");
+        let refused = decode(&png, &Limits { max_bytes: 10, ..Limits::default() });
+        assert!(matches!(refused, Err(PictureError::TooManyBytes { .. })));
+    }
+
+    /// CRC of PNG's chunks (W3C PNG specification, annex D).
+    fn crc32(bytes: &[u8]) -> u32 {
+        !bytes.iter().fold(!0u32, |crc, &byte| {
+            (0..8).fold(crc ^ u32::from(byte), |c, _| if c & 1 == 1 { 0xedb8_8320 ^ (c >> 1) } else { c >> 1 })
+        })
+    }
+
+    #[test]
+    fn transparent_black_is_white_paper() {
+        let mut clear = image::RgbaImage::new(2, 1);
+        clear.put_pixel(1, 0, image::Rgba([0, 0, 0, 255]));
+        let mut png = Cursor::new(Vec::new());
+        clear.write_to(&mut png, ImageFormat::Png).expect("PNG is built in");
+        let luma = decode(png.get_ref(), &Limits::default()).expect("a good PNG");
+        assert_eq!(luma.pixels(), [255, 0]);
+    }
+
+    #[test]
+    fn what_is_no_picture_says_so() {
+        let limits = Limits::default();
+        assert!(matches!(decode(b"", &limits), Err(PictureError::Empty)));
+        assert!(matches!(decode(b"just words", &limits), Err(PictureError::NotAPicture)));
+        assert!(matches!(decode(&jpeg::START, &limits), Err(PictureError::Truncated)));
+    }
+}

@@ -1,0 +1,26 @@
+//! The upright, tightly cropped picture of a symbol and its add-on's place: what a person is shown.
+
+use super::place::{Place, Surface};
+use super::sample::{add, mix, scale, sub};
+use crate::picture::Luma;
+
+/// Cuts the symbol at `place` out, with its quiet zones and digits, and with the add-on's place if `with_add_on`.
+pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
+    /// Modules around the bars. Left and right: the quiet zones; below: the digits; behind: the farthest add-on.
+    const SIDE: f32 = 11.0;
+    const ABOVE: f32 = 4.0;
+    const BELOW: f32 = 12.0;
+    const ADD_ON: f32 = 70.0;
+    let modules = place.modules;
+    let px = place.module_px().clamp(1.5, 3.0);
+    let right = if with_add_on { ADD_ON } else { SIDE };
+    let height = place.height_modules().max(1.0);
+    let size = |m: f32| (m * px).round().max(1.0) as usize;
+    Luma::from_fn(size(SIDE + modules + right), size(ABOVE + height + BELOW), |x, y| {
+        let across = ((x as f32 + 0.5) / px - SIDE) / modules;
+        let down = ((y as f32 + 0.5) / px - ABOVE) / height;
+        let [tl, tr, br, bl] = place.corners;
+        let (left, right) = (mix(tl, bl, down), mix(tr, br, down));
+        (surface.grey(add(left, scale(sub(right, left), across))) + 0.5) as u8
+    })
+}
