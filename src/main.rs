@@ -1,2 +1,7 @@
 //! The `boxward` program: parses, calls, exits.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    boxward::cli::run(std::env::args_os())
+}

@@ -1,1 +1,151 @@
-//! (to be filled)
+//! The command line: clap, wording, colours, exit codes. Everything else is below and knows nothing of it.
+//!
+//! One file per command, its arguments and its handler side by side. Commands' names, their options, the JSON fields and
+//! the exit codes are documented in the README and used by scripts: they must stay.
+
+mod check;
+mod exit;
+mod failure;
+mod manual;
+mod read;
+mod ui;
+mod words;
+
+pub use exit::Exit;
+
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, CommandFactory, Parser, Subcommand};
+use etcetera::BaseStrategy;
+use jiff::Timestamp;
+
+use failure::{Failure, Outcome};
+use ui::Ui;
+
+/// Takes a comic collector's new books from the stack on the desk to the right place in the right box, and keeps the
+/// record that makes it possible.
+#[derive(Debug, Parser)]
+#[command(
+    name = "boxward",
+    version,
+    arg_required_else_help = true,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 done, 1 done in part, 2 wrong call, 3 wrong data, 4 the machine failed.\n\n\
+                  Example:\n  boxward read photos/"
+)]
+struct Cli {
+    #[command(flatten)]
+    global: Global,
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// Options that every command takes.
+#[derive(Debug, Args)]
+struct Global {
+    /// The collection's file; it is made when first written to [default: collection.sqlite in the data folder]
+    #[arg(long, value_name = "FILE", env = "BOXWARD_COLLECTION", hide_env_values = true, global = true)]
+    collection: Option<PathBuf>,
+    /// Prints answers and errors only
+    #[arg(long, short, global = true)]
+    quiet: bool,
+    /// The time to take for now
+    #[arg(long, hide = true, env = "BOXWARD_NOW", hide_env = true, global = true)]
+    now: Option<Timestamp>,
+}
+
+impl Global {
+    /// The collection's file.
+    #[allow(dead_code, reason = "for the commands that use a collection")]
+    fn collection(&self) -> Result<PathBuf, Failure> {
+        if let Some(path) = &self.collection {
+            return Ok(path.clone());
+        }
+        let folders = etcetera::base_strategy::choose_native_strategy().map_err(|error| {
+            Failure::new(Exit::Machine, &error).hint("name the collection's file with --collection FILE")
+        })?;
+        Ok(folders.data_dir().join("boxward").join("collection.sqlite"))
+    }
+
+    /// The clock.
+    #[allow(dead_code, reason = "for the commands that use a collection")]
+    fn now(&self) -> Timestamp {
+        self.now.unwrap_or_else(Timestamp::now)
+    }
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Read(read::Arguments),
+    Check(check::Arguments),
+    Manual(manual::Arguments),
+}
+
+/// Runs the program with these arguments, the first being its own name.
+#[must_use]
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version are errors to clap, with the exit code 0. Nobody can be told if printing fails.
+            let _ = error.print();
+            return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(Exit::Call as u8));
+        }
+    };
+    let mut ui = Ui::new(cli.global.quiet);
+    match dispatch(&cli, &mut ui) {
+        Ok(exit) => exit.into(),
+        Err(failure) if failure.output_closed => Exit::Done.into(),
+        Err(failure) => {
+            let mut messages = failure.messages.iter();
+            if let Some(first) = messages.next() {
+                ui.complain("error", first);
+            }
+            messages.for_each(|cause| ui.complain("because", cause));
+            if let Some(hint) = failure.hint {
+                ui.complain("hint", hint);
+            }
+            failure.exit.into()
+        }
+    }
+}
+
+fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
+    match &cli.command {
+        Command::Read(arguments) => read::run(arguments, ui),
+        Command::Check(arguments) => check::run(arguments, &cli.global, ui),
+        Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn each(command: &clap::Command, check: &impl Fn(&clap::Command)) {
+        check(command);
+        command.get_subcommands().for_each(|c| each(c, check));
+    }
+
+    #[test]
+    fn the_definitions_hold_together() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_explains_itself_and_ends_with_an_example() {
+        each(&Cli::command(), &|command| {
+            let name = command.get_name();
+            assert!(command.get_about().is_some(), "{name} has no help text");
+            let end = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+            let example =
+                end.rsplit_once("Example:\n  ").unwrap_or_else(|| panic!("{name}'s help ends without an example"));
+            assert!(example.1.contains("boxward"), "{name}: {end}");
+            for argument in command.get_arguments() {
+                assert!(argument.get_help().is_some(), "{name}: {} has no help", argument.get_id());
+            }
+        });
+    }
+}

@@ -2,6 +2,15 @@
 //!
 //! Nothing after this module knows where a code came from, except for the [`Origin`] that is recorded with it.
 
+mod folder;
+pub mod handheld;
+mod in_order;
+mod photo;
+
+pub use folder::{FolderError, pictures};
+pub use in_order::in_order;
+pub use photo::{PhotoError, PhotoRead, PhotoReading, read_photo};
+
 use std::path::PathBuf;
 
 use jiff::Timestamp;

@@ -1,0 +1,135 @@
+use std::io;
+use std::num::NonZeroUsize;
+use std::ops::ControlFlow;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::Exit;
+use super::failure::{Failure, Outcome, one_line};
+use super::ui::{Tone, Ui};
+use super::words::{ReadSymbol, symbol_in_words, tenth};
+use crate::picture::Limits;
+use crate::source::{FolderError, PhotoReading, in_order, pictures, read_photo};
+
+/// Reads the bar codes in photos, and touches no collection
+///
+/// Folders are searched at all levels. Results come in the order given. A file that is no picture is reported, and the
+/// others are read all the same.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward read photos/ cover.jpg --json")]
+pub(super) struct Arguments {
+    /// Photos, and folders of photos
+    #[arg(required = true, value_name = "PHOTO")]
+    photos: Vec<PathBuf>,
+    /// One JSON object a line, one line a file
+    #[arg(long)]
+    json: bool,
+    /// How many photos are read at once [default: one a core]
+    #[arg(long, value_name = "N")]
+    jobs: Option<NonZeroUsize>,
+}
+
+/// One file's line in JSON; its fields are documented in the README and must stay.
+#[derive(Debug, Serialize)]
+struct FileLine {
+    path: String,
+    symbols: Vec<ReadSymbol>,
+    error: Option<String>,
+    ms: Ms,
+}
+
+#[derive(Debug, Default, Serialize)]
+struct Ms {
+    load: f64,
+    read: f64,
+}
+
+impl FileLine {
+    fn new(reading: Result<PhotoReading, &FolderError>) -> Self {
+        match reading {
+            Ok(PhotoReading { path, outcome, load_ms, read_ms }) => {
+                let path = path.to_string_lossy().into_owned();
+                let ms = Ms { load: tenth(load_ms), read: tenth(read_ms) };
+                match outcome {
+                    Ok(read) => {
+                        Self { path, symbols: read.symbols.iter().map(ReadSymbol::new).collect(), error: None, ms }
+                    }
+                    Err(error) => Self { path, symbols: Vec::new(), error: Some(one_line(&error)), ms },
+                }
+            }
+            Err(error) => Self {
+                path: error.path().to_string_lossy().into_owned(),
+                symbols: Vec::new(),
+                error: Some(one_line(error)),
+                ms: Ms::default(),
+            },
+        }
+    }
+}
+
+#[derive(Debug, Default)]
+struct Counts {
+    read: usize,
+    without: usize,
+    failed: usize,
+}
+
+pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
+    let files = pictures(&arguments.photos);
+    let limits = Limits::default();
+    let mut counts = Counts::default();
+    let mut printed: io::Result<()> = Ok(());
+    in_order(
+        &files,
+        jobs(arguments.jobs),
+        |file| FileLine::new(file.as_ref().map(|path| read_photo(path, &limits))),
+        |line| {
+            match (&line.error, line.symbols.is_empty()) {
+                (Some(_), _) => counts.failed += 1,
+                (None, true) => counts.without += 1,
+                (None, false) => counts.read += 1,
+            }
+            printed = if arguments.json { ui.json(&line) } else { tell(&line, ui) };
+            if printed.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+        },
+    );
+    printed.map_err(Failure::from)?;
+    let Counts { read, without, failed } = counts;
+    if files.len() > 1 && !arguments.json {
+        ui.note(format_args!("{} files: {read} read, {without} without a code, {failed} failed", files.len()));
+    }
+    Ok(match (read, without, failed) {
+        (0, 0, 1..) => Exit::Data,
+        (_, 0, 0) => Exit::Done,
+        _ => Exit::Partly,
+    })
+}
+
+fn tell(line: &FileLine, ui: &mut Ui) -> io::Result<()> {
+    let path = &line.path;
+    if let Some(error) = &line.error {
+        // Errors of the machine name the file themselves.
+        if error.starts_with(path.as_str()) {
+            ui.complain("error", error);
+        } else {
+            ui.complain("error", format_args!("{path}: {error}"));
+        }
+        return Ok(());
+    }
+    if line.symbols.is_empty() {
+        let nothing = ui.paint("no code read", Tone::Doubt).to_string();
+        return ui.line(format_args!("{path}: {nothing}"));
+    }
+    for symbol in &line.symbols {
+        let words = symbol_in_words(symbol, ui);
+        ui.line(format_args!("{path}: {words}"))?;
+    }
+    Ok(())
+}
+
+/// As many as asked for, or one a core.
+pub(super) fn jobs(asked: Option<NonZeroUsize>) -> NonZeroUsize {
+    asked.or_else(|| std::thread::available_parallelism().ok()).unwrap_or(NonZeroUsize::MIN)
+}

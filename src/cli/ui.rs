@@ -1,0 +1,99 @@
+//! The terminal: where answers and notes go, in which colours, how loudly.
+
+use std::fmt;
+use std::io::{self, IsTerminal, Write};
+
+use serde::Serialize;
+
+/// The program's two outputs.
+pub(super) struct Ui {
+    out: Box<dyn Write>,
+    err: Box<dyn Write>,
+    out_colour: bool,
+    err_colour: bool,
+    quiet: bool,
+}
+
+/// What a word's colour says.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Tone {
+    Good,
+    Doubt,
+    Bad,
+    Strong,
+}
+
+/// A word in its colour, if there are colours.
+pub(super) struct Painted<'a> {
+    text: &'a str,
+    tone: Option<Tone>,
+}
+
+impl fmt::Display for Painted<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let code = match self.tone {
+            None => return f.write_str(self.text),
+            Some(Tone::Good) => "32",
+            Some(Tone::Doubt) => "33",
+            Some(Tone::Bad) => "31",
+            Some(Tone::Strong) => "1",
+        };
+        write!(f, "\x1b[{code}m{}\x1b[0m", self.text)
+    }
+}
+
+impl Ui {
+    pub(super) fn new(quiet: bool) -> Self {
+        let wanted = std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
+            && std::env::var_os("TERM").is_none_or(|v| v != "dumb");
+        Self {
+            out_colour: wanted && io::stdout().is_terminal(),
+            err_colour: wanted && io::stderr().is_terminal(),
+            // Each line leaves at once: whoever reads along may rely on what was reported as done.
+            out: Box::new(io::stdout()),
+            err: Box::new(io::stderr()),
+            quiet,
+        }
+    }
+
+    /// The answer: always printed.
+    pub(super) fn line(&mut self, text: impl fmt::Display) -> io::Result<()> {
+        writeln!(self.out, "{text}")
+    }
+
+    /// Without a line's end, for prompts and ready-made text.
+    pub(super) fn text(&mut self, text: impl fmt::Display) -> io::Result<()> {
+        write!(self.out, "{text}")?;
+        self.out.flush()
+    }
+
+    /// One JSON object on one line.
+    pub(super) fn json(&mut self, value: &impl Serialize) -> io::Result<()> {
+        let mut line = serde_json::to_string(value)?;
+        line.push('\n');
+        self.out.write_all(line.as_bytes())
+    }
+
+    pub(super) fn bytes(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.out.write_all(bytes)
+    }
+
+    /// Something beside the answer; nothing with `--quiet`.
+    pub(super) fn note(&mut self, text: impl fmt::Display) {
+        if !self.quiet {
+            // Nobody can be told that standard error is gone.
+            let _ = writeln!(self.err, "{text}");
+        }
+    }
+
+    /// A thing that went wrong: printed also with `--quiet`.
+    pub(super) fn complain(&mut self, word: &str, text: impl fmt::Display) {
+        let tone = self.err_colour.then_some(Tone::Bad);
+        let _ = writeln!(self.err, "{}: {text}", Painted { text: word, tone });
+    }
+
+    /// `text` for the answer, in the colour of `tone`.
+    pub(super) fn paint<'a>(&self, text: &'a str, tone: Tone) -> Painted<'a> {
+        Painted { text, tone: self.out_colour.then_some(tone) }
+    }
+}

@@ -1,0 +1,71 @@
+//! One photo file: loaded, read, timed. A bad file is an outcome of that file, whatever is wrong with it.
+
+use std::any::Any;
+use std::panic::catch_unwind;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use crate::picture::{self, Limits, Luma, PictureError};
+use crate::reader::{self, Symbol};
+
+/// What came of one photo file.
+#[derive(Debug)]
+pub struct PhotoReading {
+    /// Its path as given.
+    pub path: PathBuf,
+    /// Its symbols, or why there is no picture.
+    pub outcome: Result<PhotoRead, PhotoError>,
+    /// Time to load and decode the file, in ms.
+    pub load_ms: f64,
+    /// Time to find and read symbols, in ms.
+    pub read_ms: f64,
+}
+
+/// A photo and the symbols read in it.
+#[derive(Debug)]
+pub struct PhotoRead {
+    /// SHA-256 of the file's bytes.
+    pub sha256: [u8; 32],
+    /// The picture.
+    pub luma: Luma,
+    /// Every symbol, best first.
+    pub symbols: Vec<Symbol>,
+}
+
+/// Why a photo file gave nothing.
+#[derive(Debug, thiserror::Error)]
+pub enum PhotoError {
+    /// No picture.
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+    /// A defect of this program; caught so that one photo can't end a batch.
+    #[error("a defect of boxward's stopped this photo, please report it with the photo: {0}")]
+    Defect(String),
+}
+
+/// Loads and reads the photo at `path`.
+#[must_use]
+pub fn read_photo(path: &Path, limits: &Limits) -> PhotoReading {
+    let start = Instant::now();
+    let loaded = guarded(|| picture::load(path, limits)).and_then(|loaded| Ok(loaded?));
+    let load_ms = ms_since(start);
+    let start = Instant::now();
+    let outcome = loaded.and_then(|photo| {
+        let symbols = guarded(|| reader::read(&photo.luma))?;
+        Ok(PhotoRead { sha256: photo.sha256, luma: photo.luma, symbols })
+    });
+    PhotoReading { path: path.to_owned(), outcome, load_ms, read_ms: ms_since(start) }
+}
+
+fn guarded<T>(work: impl FnOnce() -> T + std::panic::UnwindSafe) -> Result<T, PhotoError> {
+    catch_unwind(work).map_err(|panic| PhotoError::Defect(panic_message(&*panic)))
+}
+
+fn panic_message(panic: &(dyn Any + Send)) -> String {
+    let text = panic.downcast_ref::<&str>().copied().or_else(|| panic.downcast_ref::<String>().map(String::as_str));
+    text.unwrap_or("no message").to_owned()
+}
+
+fn ms_since(start: Instant) -> f64 {
+    start.elapsed().as_secs_f64() * 1000.0
+}
