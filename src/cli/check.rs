@@ -153,5 +153,6 @@ fn repair_in_words(repair: Repair) -> &'static str {
     match repair {
         Repair::LeadingZero => "the leading 0 was missing",
         Repair::OneNumber => "the blank is inside the number",
+        Repair::TenDigits => "ten digits taken for an ISBN-10",
     }
 }

@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 use std::fmt;
 
 use super::line::{Line, X, tidy};
-use super::typed::{ends_unbroken, main_readings};
+use super::typed::{Typed, TypedError, ends_unbroken, main_readings, parse_typed, without_word};
 use super::{AddOn, Gtin};
 
 /// Most corrections to propose that the collection does not know: nobody compares more with a cover.
@@ -89,6 +89,7 @@ impl fmt::Display for CorrectionKind {
 
 /// The likeliest codes behind a line that fails its check: all that the collection knows first, then at most
 /// [`MOST_UNKNOWN`] others, each by likelihood. Empty if the line fits as it is, or is nothing like a code.
+#[must_use]
 pub fn corrections(digits: &str, known: impl Fn(Gtin) -> bool) -> Vec<Correction> {
     let mut all = every_correction(digits, known);
     let known = all.iter().filter(|c| c.known).count();
@@ -97,8 +98,15 @@ pub fn corrections(digits: &str, known: impl Fn(Gtin) -> bool) -> Vec<Correction
 }
 
 /// As [`corrections`], without a limit.
+#[must_use]
 pub fn every_correction(digits: &str, known: impl Fn(Gtin) -> bool) -> Vec<Correction> {
-    let Some(line) = tidy(digits).ok().and_then(|text| Line::scan(&text).ok()) else { return Vec::new() };
+    if matches!(
+        parse_typed(digits),
+        Ok(Typed::AddOn(_) | Typed::Code { repair: None, .. }) | Err(TypedError::Ambiguous(_))
+    ) {
+        return Vec::new();
+    }
+    let Some(line) = tidy(digits).ok().and_then(|text| Line::scan(without_word(&text)).ok()) else { return Vec::new() };
     let n = line.digits.len();
     let ends = match (line.plus, line.tail_apart()) {
         (Some(at), _) => vec![at],
@@ -116,9 +124,6 @@ pub fn every_correction(digits: &str, known: impl Fn(Gtin) -> bool) -> Vec<Corre
     let mut found: Vec<Correction> = Vec::new();
     for end in ends {
         let (main, rest) = line.digits.split_at(end);
-        if main_readings(main).iter().any(|r| r.repair.is_none()) {
-            return Vec::new();
-        }
         if rest.contains(&X) || !matches!(rest.len(), 0 | 2 | 5) {
             continue;
         }
@@ -141,15 +146,14 @@ fn edits(main: &[u8]) -> Vec<(Vec<u8>, CorrectionKind)> {
     let n = main.len();
     let mark = |d: u8| if d == X { 'X' } else { char::from(b'0' + d) };
     for at in 0..n {
-        let changed = |digits: Vec<u8>, kind| (digits, kind);
         if at + 1 < n && main[at] != main[at + 1] {
             let mut swapped = main.to_vec();
             swapped.swap(at, at + 1);
-            edits.push(changed(swapped, CorrectionKind::Swapped { at }));
+            edits.push((swapped, CorrectionKind::Swapped { at }));
         }
         if at + 1 < n && main[at] == main[at + 1] {
             let single = [&main[..at], &main[at + 1..]].concat();
-            edits.push(changed(single, CorrectionKind::Doubled { at }));
+            edits.push((single, CorrectionKind::Doubled { at }));
         }
         for digit in (0..=X).filter(|&d| d != main[at] && (d < X || at + 1 == n)) {
             let mut other = main.to_vec();
@@ -160,7 +164,7 @@ fn edits(main: &[u8]) -> Vec<(Vec<u8>, CorrectionKind)> {
             } else {
                 CorrectionKind::OneDigit { at, expected }
             };
-            edits.push(changed(other, kind));
+            edits.push((other, kind));
         }
     }
     for at in 0..=n {

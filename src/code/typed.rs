@@ -27,13 +27,16 @@ pub enum Typed {
     },
 }
 
-/// A change without which a line would be no code.
+/// A change or an assumption without which a line would be no code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Repair {
     /// The leading 0 of a UPC-A was missing; a spreadsheet loses it, and some scanners do.
     LeadingZero,
     /// The blank before the last digits was no border to an add-on: only together do the digits fit.
     OneNumber,
+    /// Ten bare digits were taken for an ISBN-10. They may be the middle of a UPC-A whose small outer digits were
+    /// overlooked, and one in eleven of those fits.
+    TenDigits,
 }
 
 /// Why a line is no code.
@@ -88,7 +91,7 @@ pub enum TypedError {
         upc_e: UpcEError,
     },
     /// More than one code fits.
-    #[error("this fits more than one code: put a blank or + before the add-on and type {}", .0.join(" or "))]
+    #[error("this fits more than one code: {}", remedy(.0))]
     Ambiguous(Vec<String>),
     /// A number of a carton.
     #[error("{0} is the number of a carton (GTIN-14): type the digits on the book itself")]
@@ -161,11 +164,11 @@ pub(super) fn main_readings(main: &[u8]) -> Vec<MainReading> {
 /// # Errors
 /// If the line is no code or more than one.
 pub fn parse_typed(text: &str) -> Result<Typed, TypedError> {
-    let text = tidy(text)?;
-    if text.starts_with(']') {
-        return identified(&text);
+    let whole = tidy(text)?;
+    if whole.starts_with(']') {
+        return identified(&whole);
     }
-    let text = without_word(&text);
+    let text = without_word(&whole);
     if let Some(issn) = issn_alone(text) {
         return Err(TypedError::Issn(issn));
     }
@@ -194,10 +197,18 @@ pub fn parse_typed(text: &str) -> Result<Typed, TypedError> {
     let mut fitting = Vec::new();
     for &end in &ends {
         let add_on = if end < n { Some(add_on_of(&line.digits[end..])?) } else { None };
-        fitting.extend(main_readings(&line.digits[..end]).into_iter().map(|reading| {
-            let against_blank = (apart.is_some() && Some(end) != apart).then_some(Repair::OneNumber);
-            (MainReading { repair: reading.repair.or(against_blank), ..reading }, add_on)
-        }));
+        let assumed = if apart.is_some() && Some(end) != apart {
+            Some(Repair::OneNumber)
+        } else if end == 10 && !shows_isbn_10(&whole, &line) {
+            Some(Repair::TenDigits)
+        } else {
+            None
+        };
+        fitting.extend(
+            main_readings(&line.digits[..end])
+                .into_iter()
+                .map(|reading| (MainReading { repair: reading.repair.or(assumed), ..reading }, add_on)),
+        );
     }
     let carton =
         (apart.is_none() && n == 14 && line.digits[0] != 0 && fits(&line.digits)).then(|| text_of(&line.digits));
@@ -341,6 +352,12 @@ fn symbol_name(kind: &str) -> &'static str {
     }
 }
 
+/// Whether ten digits are written as an ISBN-10 is: with the word, an X, or the check digit apart.
+fn shows_isbn_10(whole: &str, line: &Line) -> bool {
+    let word = whole.get(..4).is_some_and(|head| head.eq_ignore_ascii_case("ISBN"));
+    word || line.digits[9] == X || line.breaks.contains(&9)
+}
+
 /// An ISSN in its usual writing, a hyphen in the middle. Its eight digits may fit as an EAN-8 by chance.
 fn issn_alone(text: &str) -> Option<Issn> {
     let (left, right) = text.split_once('-')?;
@@ -348,7 +365,7 @@ fn issn_alone(text: &str) -> Option<Issn> {
 }
 
 /// The text behind a leading ISBN, ISSN, EAN or UPC, as copied from a page.
-fn without_word(text: &str) -> &str {
+pub(super) fn without_word(text: &str) -> &str {
     const WORDS: [&str; 8] = ["ISSN", "ISBN-13", "ISBN-10", "ISBN", "EAN-13", "EAN", "UPC-A", "UPC"];
     let behind = |word: &str| {
         let head = text.get(..word.len())?;
@@ -379,6 +396,12 @@ fn symbology_of(gtin: Gtin) -> Symbology {
 fn spelled(gtin: Gtin, add_on: Option<AddOn>) -> String {
     let main = if gtin.is_gtin12() { gtin.printed() } else { gtin.to_string() };
     add_on.map_or(main.clone(), |add_on| format!("{main}+{add_on}"))
+}
+
+/// How to type each of `readings` so that nothing else fits.
+fn remedy(readings: &[String]) -> String {
+    let hint = if readings.iter().any(|r| r.contains('+')) { "put a blank or + before the add-on and " } else { "" };
+    format!("{hint}type {}", readings.join(" or "))
 }
 
 fn fits(digits: &[u8]) -> bool {

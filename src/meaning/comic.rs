@@ -83,7 +83,7 @@ impl Reading {
     pub fn with_base(self, base: u32) -> u32 {
         let modulus = self.layout.modulus();
         let ahead = (self.issue % modulus + modulus - base % modulus) % modulus;
-        base.checked_add(ahead).unwrap_or(base - (modulus - ahead))
+        base.checked_add(ahead).unwrap_or_else(|| base - (modulus - ahead))
     }
 
     /// The issue number nearest to `near` (such as the issue expected next) that ends in the issue digits; of two
