@@ -5,11 +5,10 @@ use serde::Serialize;
 
 use super::failure::{Outcome, one_line};
 use super::ui::{Tone, Ui};
-use super::words::{code_in_words, printed};
+use super::words::{code_in_words, meaning_in_words};
 use super::{Exit, Global};
-use crate::code::{
-    AddOn, AddOnState, Certainty, Code, Correction, Gtin, Repair, Symbology, Typed, corrections, parse_typed,
-};
+use crate::code::{AddOn, Certainty, Correction, Gtin, Repair, Symbology, Typed, corrections, parse_typed};
+use crate::meaning::{Meaning, meaning};
 
 /// Verifies codes typed by hand or by a handheld scanner
 ///
@@ -35,8 +34,25 @@ struct CodeLine<'a> {
     add_on: Option<AddOn>,
     certainty: Option<Certainty>,
     repair: Option<&'static str>,
+    meaning: Option<Meaning>,
     corrections: Vec<CorrectionLine>,
     error: Option<String>,
+}
+
+impl<'a> CodeLine<'a> {
+    fn new(typed: &'a str) -> Self {
+        Self {
+            typed,
+            gtin: None,
+            symbology: None,
+            add_on: None,
+            certainty: None,
+            repair: None,
+            meaning: None,
+            corrections: Vec::new(),
+            error: None,
+        }
+    }
 }
 
 #[derive(Debug, Serialize)]
@@ -45,6 +61,13 @@ struct CorrectionLine {
     add_on: Option<AddOn>,
     slip: String,
     known: bool,
+}
+
+impl CorrectionLine {
+    fn new(correction: &Correction) -> Self {
+        let Correction { gtin, add_on, kind, known } = *correction;
+        Self { gtin, add_on, slip: kind.to_string(), known }
+    }
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
@@ -87,66 +110,54 @@ fn as_codes(words: &[String]) -> Vec<String> {
 fn check(typed: &str, json: bool, ui: &mut Ui) -> Outcome {
     match parse_typed(typed) {
         Ok(Typed::Code { gtin, add_on, symbology, certainty, repair }) => {
+            let meaning = meaning(gtin, add_on, None);
             let repair = repair.map(repair_in_words);
             if json {
-                ui.json(&CodeLine {
-                    typed,
+                let line = CodeLine {
                     gtin: Some(gtin),
                     symbology: Some(symbology),
                     add_on,
                     certainty: Some(certainty),
                     repair,
-                    corrections: Vec::new(),
-                    error: None,
-                })?;
+                    meaning: Some(meaning),
+                    ..CodeLine::new(typed)
+                };
+                ui.json(&line)?;
             } else {
-                let code = Code { gtin, add_on: add_on.map_or(AddOnState::Absent, AddOnState::Read) };
-                let words = code_in_words(code, symbology, ui);
-                ui.line(format_args!("{words}: {}", ui.paint("the check digit fits", Tone::Good).to_string()))?;
+                let code = code_in_words(gtin, add_on, symbology, ui);
+                let fits = ui.paint("the check digit fits", Tone::Good);
+                ui.line(format_args!("{code}: {fits}"))?;
+                ui.line(format_args!("  {}", meaning_in_words(&meaning)))?;
                 if let Some(repair) = repair {
+                    let repair = ui.paint(&format!("to be confirmed: {repair}"), Tone::Doubt);
                     ui.line(format_args!("  {repair}"))?;
                 }
             }
-            Ok(Exit::Done)
+            Ok(if certainty == Certainty::Sure { Exit::Done } else { Exit::Partly })
         }
-        Ok(Typed::AddOn(add_on)) => wrong(typed, Some(add_on), &AddOnAlone(add_on), json, ui),
+        Ok(Typed::AddOn(add_on)) => wrong(typed, Some(add_on), &AddOnAlone, json, ui),
         Err(error) => wrong(typed, None, &error, json, ui),
     }
 }
 
 #[derive(Debug, thiserror::Error)]
-#[error("{0} is an add-on alone: type the main code's digits before it")]
-struct AddOnAlone(AddOn);
+#[error("this is an add-on alone: type the main code's digits before it")]
+struct AddOnAlone;
 
 fn wrong(typed: &str, add_on: Option<AddOn>, error: &dyn std::error::Error, json: bool, ui: &mut Ui) -> Outcome {
     let proposals = corrections(typed, |_| false);
     if json {
-        let corrections = proposals.iter().map(correction_line).collect();
-        let error = Some(one_line(error));
-        ui.json(&CodeLine {
-            typed,
-            gtin: None,
-            symbology: None,
-            add_on,
-            certainty: None,
-            repair: None,
-            corrections,
-            error,
-        })?;
+        let corrections = proposals.iter().map(CorrectionLine::new).collect();
+        ui.json(&CodeLine { add_on, corrections, error: Some(one_line(error)), ..CodeLine::new(typed) })?;
         return Ok(Exit::Data);
     }
-    ui.line(format_args!("{}: {}", typed.trim(), ui.paint(&one_line(error), Tone::Bad).to_string()))?;
+    let why = ui.paint(&one_line(error), Tone::Bad);
+    ui.line(format_args!("{}: {why}", typed.trim()))?;
     for Correction { gtin, add_on, kind, .. } in &proposals {
-        let symbology = if gtin.is_gtin12() { Symbology::UpcA } else { Symbology::Ean13 };
         let add_on = add_on.map(|a| format!("+{a}")).unwrap_or_default();
-        ui.line(format_args!("  perhaps {}{add_on}: {kind}", printed(*gtin, symbology)))?;
+        ui.line(format_args!("  perhaps {}{add_on}: {kind}", gtin.printed()))?;
     }
     Ok(Exit::Data)
-}
-
-fn correction_line(correction: &Correction) -> CorrectionLine {
-    let Correction { gtin, add_on, kind, known } = *correction;
-    CorrectionLine { gtin, add_on, slip: kind.to_string(), known }
 }
 
 fn repair_in_words(repair: Repair) -> &'static str {

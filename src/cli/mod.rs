@@ -30,7 +30,6 @@ use ui::Ui;
 #[command(
     name = "boxward",
     version,
-    arg_required_else_help = true,
     max_term_width = 100,
     after_help = "Exit codes: 0 done, 1 done in part, 2 wrong call, 3 wrong data, 4 the machine failed.\n\n\
                   Example:\n  boxward read photos/"
@@ -86,11 +85,19 @@ enum Command {
 /// Runs the program with these arguments, the first being its own name.
 #[must_use]
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let mut arguments: Vec<_> = arguments.into_iter().collect();
+    let asked_nothing = arguments.len() < 2;
+    if asked_nothing {
+        arguments = vec!["boxward".into(), "--help".into()];
+    }
     let cli = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to clap, with the exit code 0. Nobody can be told if printing fails.
             let _ = error.print();
+            if asked_nothing {
+                return Exit::Call.into();
+            }
             return ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(Exit::Call as u8));
         }
     };

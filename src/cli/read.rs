@@ -72,6 +72,7 @@ impl FileLine {
 #[derive(Debug, Default)]
 struct Counts {
     read: usize,
+    in_part: usize,
     without: usize,
     failed: usize,
 }
@@ -89,21 +90,25 @@ pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
             match (&line.error, line.symbols.is_empty()) {
                 (Some(_), _) => counts.failed += 1,
                 (None, true) => counts.without += 1,
-                (None, false) => counts.read += 1,
+                (None, false) if line.symbols.iter().all(ReadSymbol::is_certain) => counts.read += 1,
+                (None, false) => counts.in_part += 1,
             }
             printed = if arguments.json { ui.json(&line) } else { tell(&line, ui) };
             if printed.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
         },
     );
     printed.map_err(Failure::from)?;
-    let Counts { read, without, failed } = counts;
+    let Counts { read, in_part, without, failed } = counts;
     if files.len() > 1 && !arguments.json {
-        ui.note(format_args!("{} files: {read} read, {without} without a code, {failed} failed", files.len()));
+        let all = files.len();
+        ui.note(format_args!("{all} files: {read} read, {in_part} in part, {without} without a code, {failed} failed"));
     }
-    Ok(match (read, without, failed) {
-        (0, 0, 1..) => Exit::Data,
-        (_, 0, 0) => Exit::Done,
-        _ => Exit::Partly,
+    Ok(if failed == files.len() {
+        Exit::Data
+    } else if read == files.len() {
+        Exit::Done
+    } else {
+        Exit::Partly
     })
 }
 
@@ -119,7 +124,7 @@ fn tell(line: &FileLine, ui: &mut Ui) -> io::Result<()> {
         return Ok(());
     }
     if line.symbols.is_empty() {
-        let nothing = ui.paint("no code read", Tone::Doubt).to_string();
+        let nothing = ui.paint("no code read", Tone::Doubt);
         return ui.line(format_args!("{path}: {nothing}"));
     }
     for symbol in &line.symbols {

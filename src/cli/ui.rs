@@ -23,25 +23,6 @@ pub(super) enum Tone {
     Strong,
 }
 
-/// A word in its colour, if there are colours.
-pub(super) struct Painted<'a> {
-    text: &'a str,
-    tone: Option<Tone>,
-}
-
-impl fmt::Display for Painted<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let code = match self.tone {
-            None => return f.write_str(self.text),
-            Some(Tone::Good) => "32",
-            Some(Tone::Doubt) => "33",
-            Some(Tone::Bad) => "31",
-            Some(Tone::Strong) => "1",
-        };
-        write!(f, "\x1b[{code}m{}\x1b[0m", self.text)
-    }
-}
-
 impl Ui {
     pub(super) fn new(quiet: bool) -> Self {
         let wanted = std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
@@ -88,12 +69,22 @@ impl Ui {
 
     /// A thing that went wrong: printed also with `--quiet`.
     pub(super) fn complain(&mut self, word: &str, text: impl fmt::Display) {
-        let tone = self.err_colour.then_some(Tone::Bad);
-        let _ = writeln!(self.err, "{}: {text}", Painted { text: word, tone });
+        let word = painted(word, Tone::Bad, self.err_colour);
+        let _ = writeln!(self.err, "{word}: {text}");
     }
 
     /// `text` for the answer, in the colour of `tone`.
-    pub(super) fn paint<'a>(&self, text: &'a str, tone: Tone) -> Painted<'a> {
-        Painted { text, tone: self.out_colour.then_some(tone) }
+    pub(super) fn paint(&self, text: &str, tone: Tone) -> String {
+        painted(text, tone, self.out_colour)
     }
+}
+
+fn painted(text: &str, tone: Tone, colour: bool) -> String {
+    let code = match tone {
+        Tone::Good => "32",
+        Tone::Doubt => "33",
+        Tone::Bad => "31",
+        Tone::Strong => "1",
+    };
+    if colour { format!("\x1b[{code}m{text}\x1b[0m") } else { text.to_owned() }
 }

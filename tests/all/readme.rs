@@ -1,7 +1,7 @@
 //! The README's examples, run: each `$ ` line in its fenced blocks, in one home, from its first to its last.
 //!
 //! Output that stands under a line is compared; a line with none must only end with 0 or 1 (done, or done in part).
-//! A `# ` at a line's end is a remark for the reader.
+//! The two commands of a checkout (`scripts/…`) build and test everything themselves: here they must only be there.
 
 use std::path::Path;
 
@@ -21,6 +21,13 @@ fn readme_steps(text: &str) -> Vec<Step> {
 fn differences(steps: &[Step], home: &Home) -> Vec<String> {
     let mut different = Vec::new();
     for Step { command, expected } in steps {
+        if command.starts_with("scripts/") {
+            let script = Path::new(env!("CARGO_MANIFEST_DIR")).join(command.split(' ').next().unwrap());
+            if !script.is_file() {
+                different.push(format!("$ {command}\n{} is not there", script.display()));
+            }
+            continue;
+        }
         let ran = home.shell(command);
         let (out, expected) = (without_times(&ran.out), without_times(expected));
         if !(0..=1).contains(&ran.code) {
@@ -45,8 +52,8 @@ fn examples_work_as_written() {
 
 #[test]
 fn wrong_examples_are_found() {
-    let text = "```sh\n$ echo a\na\n$ echo b\n```\n\n```\n$ echo c\nd\n$ exit 2\n```\n$ not run\n";
+    let text = "```sh\n$ echo a\na\n$ echo b\n```\n\n```\n$ echo c\nd\n$ exit 2\n$ scripts/none\n```\n$ not run\n";
     let steps = readme_steps(text);
-    assert_eq!(steps.len(), 4);
-    assert_eq!(differences(&steps, &Home::new()).len(), 2);
+    assert_eq!(steps.len(), 5);
+    assert_eq!(differences(&steps, &Home::new()).len(), 3);
 }
