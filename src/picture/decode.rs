@@ -155,7 +155,9 @@ pub(super) fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) 
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let picture = DynamicImage::from_decoder(decoder).map_err(damaged)?;
     let grey = if picture.color().has_alpha() { on_white(&picture) } else { picture.into_luma8() };
-    Ok(Luma::new(width as usize, height as usize, grey.into_raw()).ok_or(PictureError::Truncated)?.oriented(orientation))
+    Ok(Luma::new(width as usize, height as usize, grey.into_raw())
+        .ok_or(PictureError::Truncated)?
+        .oriented(orientation))
 }
 
 fn on_white(picture: &DynamicImage) -> image::GrayImage {

@@ -24,10 +24,8 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError
     decoder.decode_headers().map_err(damaged)?;
     let (width, height) = decoder.dimensions().ok_or(PictureError::Truncated)?;
     limits.check_pixels(width as u64, height as u64)?;
-    let orientation = decoder
-        .exif()
-        .and_then(|exif| Orientation::from_exif_chunk(exif))
-        .unwrap_or(Orientation::NoTransforms);
+    let orientation =
+        decoder.exif().and_then(|exif| Orientation::from_exif_chunk(exif)).unwrap_or(Orientation::NoTransforms);
     if !matches!(decoder.input_colorspace(), Some(ColorSpace::YCbCr | ColorSpace::Luma)) {
         // RGB and CMYK have no luma plane to take.
         return through_image(bytes, image::ImageFormat::Jpeg, limits);

@@ -10,6 +10,17 @@ use crate::code::NumberSet;
 /// Modules of quiet zone that are compared, too, on each side of a symbol.
 pub(super) const MARGIN: f32 = 4.0;
 
+/// How much of a profile's variance may stay unexplained. Blur takes the contrast between rivals, so it must fit better.
+pub(super) fn residual_limit(sigma: f32) -> f32 {
+    if sigma < 0.7 {
+        0.2
+    } else if sigma < 1.2 {
+        0.1
+    } else {
+        0.06
+    }
+}
+
 /// How light, blurred, shifted and swollen the bars are that fit a profile best.
 #[derive(Debug, Clone)]
 pub(super) struct Fit {
@@ -34,11 +45,6 @@ pub(super) struct Warp {
 }
 
 impl Warp {
-    /// No warp of a symbol `modules` wide.
-    pub(super) fn none(modules: f32) -> Self {
-        Self { modules, terms: [0.0; 4] }
-    }
-
     /// Shift of the two ends in modules.
     pub(super) fn ends(&self) -> [f32; 2] {
         let [shift, stretch, ..] = self.terms;
@@ -65,7 +71,8 @@ impl Warp {
         (0..=STEPS)
             .map(|i| {
                 let t = f32::from(i) / f32::from(STEPS);
-                1.0 + (stretch + 4.0 * bend * (1.0 - 2.0 * t) + 8.0 * skew * (1.0 - 6.0 * t + 6.0 * t * t)) / self.modules
+                1.0 + (stretch + 4.0 * bend * (1.0 - 2.0 * t) + 8.0 * skew * (1.0 - 6.0 * t + 6.0 * t * t))
+                    / self.modules
             })
             .fold(f32::INFINITY, f32::min)
     }
@@ -286,8 +293,7 @@ impl Problem<'_> {
         if variance <= 0.0 || weakest < 4.0 {
             return None;
         }
-        let remainder =
-            remainder.iter().enumerate().map(|(i, r)| -r / levels.amplitude(self.t(i)).max(1.0)).collect();
+        let remainder = remainder.iter().enumerate().map(|(i, r)| -r / levels.amplitude(self.t(i)).max(1.0)).collect();
         Some(Fit {
             residual: cost / variance,
             sigma: theta.sigma,
@@ -372,9 +378,8 @@ fn solve_linear<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Option<
         }
         for r in i + 1..N {
             let factor = m[r][i] / m[i][i];
-            for c in i..W {
-                m[r][c] -= factor * m[i][c];
-            }
+            let pivot_row = m[i];
+            m[r].iter_mut().zip(pivot_row).skip(i).for_each(|(cell, p)| *cell -= factor * p);
         }
     }
     let mut x = [0.0; N];
@@ -383,4 +388,71 @@ fn solve_linear<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Option<
         x[i] = (m[i][N] - known) / m[i][i];
     }
     Some(x)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::code::{Gtin, check_digit, main_modules, main_sets};
+
+    fn gtin(body: [u8; 12]) -> Gtin {
+        let mut digits = body.to_vec();
+        digits.push(check_digit(&body));
+        Gtin::from_digits(&digits).unwrap()
+    }
+
+    /// A line across the symbol as a camera sees it, in grey levels.
+    fn profile(gtin: Gtin, warp: [f32; 4], sigma: f32, gain: f32, noise: &[f32]) -> Vec<f32> {
+        let warp = Warp { modules: 95.0, terms: warp };
+        let samples = ((95.0 + 2.0 * MARGIN) * PER_MODULE as f32) as usize;
+        let wave = Bars::new(&main_modules(gtin), 0.0).moved(|m| warp.at(m)).wave(samples, -MARGIN, sigma, gain);
+        wave.iter()
+            .zip(noise.iter().cycle())
+            .enumerate()
+            .map(|(i, (w, n))| 190.0 - 0.1 * i as f32 - 120.0 * w + n)
+            .collect()
+    }
+
+    fn placed(gtin: Gtin) -> Vec<PlacedDigit> {
+        let [first, rest @ ..] = gtin.digits();
+        let sets = [&main_sets(first)[..], &[NumberSet::C; 6]].concat();
+        let at = |i: usize| (3 + 7 * i + if i >= 6 { 5 } else { 0 }) as f32;
+        rest.iter().zip(sets).enumerate().map(|(i, (&digit, set))| PlacedDigit { digit, set, at: at(i) }).collect()
+    }
+
+    fn sets(placed: &PlacedDigit) -> Vec<NumberSet> {
+        if placed.set == NumberSet::C { vec![NumberSet::C] } else { vec![NumberSet::A, NumberSet::B] }
+    }
+
+    fn believed(profile: &[f32], gtin: Gtin) -> bool {
+        fit(profile, &main_modules(gtin), None)
+            .is_some_and(|fit| fit.residual < residual_limit(fit.sigma) && fit.rivals(&placed(gtin), sets) >= 1.3)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        /// The true code fits, bent and blurred as it may be; a code that differs in two digits, so that its check digit
+        /// fits, too, does not.
+        #[test]
+        fn the_true_code_fits_and_a_near_one_does_not(
+            body in prop::array::uniform12(0u8..10),
+            place in 0usize..12,
+            other in 1u8..10,
+            ends in prop::array::uniform2(-0.5f32..0.5),
+            bend in -4.0f32..4.0,
+            sigma in 0.3f32..1.0,
+            gain in -0.15f32..0.15,
+            noise in prop::collection::vec(-4.0f32..4.0, 101),
+        ) {
+            let truth = gtin(body);
+            let profile = profile(truth, [ends[0], ends[1], bend, 0.3], sigma, gain, &noise);
+            prop_assert!(believed(&profile, truth));
+            let mut near = body;
+            near[place] = (near[place] + other) % 10;
+            prop_assert!(!believed(&profile, gtin(near)));
+        }
+    }
 }

@@ -37,7 +37,8 @@ impl Bars {
     /// `first + i / PER_MODULE`. `sigma` is the blur and `gain` how far ink spreads at each edge, both in modules.
     pub(super) fn add_to(&self, wave: &mut [f32], first: f32, sigma: f32, gain: f32) {
         let sigma = sigma.max(0.05);
-        let index = |modules: f32| ((modules - first) * PER_MODULE as f32).ceil().clamp(0.0, wave.len() as f32) as usize;
+        let index =
+            |modules: f32| ((modules - first) * PER_MODULE as f32).ceil().clamp(0.0, wave.len() as f32) as usize;
         // Beyond 3.5 sigma an edge is flat to 3e-4.
         let reach = 3.5 * sigma;
         let edges: Vec<(usize, usize, f32, f32)> = self

@@ -34,9 +34,7 @@ impl Line {
     /// Grey values along the line, from `first` modules on, where the symbol is `modules` wide.
     pub(super) fn profile(&self, surface: &Surface, modules: f32, first: f32, samples: usize) -> Vec<f32> {
         let step = scale(sub(self.right, self.left), 1.0 / modules);
-        (0..samples)
-            .map(|i| surface.grey(add(self.left, scale(step, first + i as f32 / PER_MODULE as f32))))
-            .collect()
+        (0..samples).map(|i| surface.grey(add(self.left, scale(step, first + i as f32 / PER_MODULE as f32)))).collect()
     }
 
     /// Width of a module in picture px.

@@ -100,35 +100,32 @@ fn read_direction(row: &BitArray) -> Vec<Hit> {
 }
 
 fn read_at(row: &BitArray, guard: &[usize; 2], hints: &DecodeHints) -> Option<Hit> {
-    /// A digit-only text as GTIN.
-    fn plain(text: &str) -> Option<Gtin> {
-        text.parse().ok()
+    /// rxing reports the middles of the guards; from the first bar's outer edge to the first middle are so many modules.
+    const HEAD: f32 = 1.5;
+    // And from the last middle to the last bar's outer edge: half of three modules, and half of a UPC-E's six.
+    let read = |reader: Found, symbology, modules: f32, tail: f32| {
+        let result = reader.ok()?;
+        let gtin = gtin(result.getText(), symbology)?;
+        let [first, last, ..] = result.getPoints() else { return None };
+        let module = (last.x - first.x) / (modules - HEAD - tail);
+        let upc_a = symbology == Symbology::Ean13 && gtin.digits()[0] == 0;
+        let symbology = if upc_a { Symbology::UpcA } else { symbology };
+        Some(Hit { gtin, symbology, left: first.x - HEAD * module, right: last.x + tail * module })
+    };
+    read(EAN13Reader.decodeRowWithGuardRange(0, row, guard, hints), Symbology::Ean13, 95.0, 1.5)
+        .or_else(|| read(EAN8Reader.decodeRowWithGuardRange(0, row, guard, hints), Symbology::Ean8, 67.0, 1.5))
+        .or_else(|| read(UPCEReader.decodeRowWithGuardRange(0, row, guard, hints), Symbology::UpcE, 51.0, 3.0))
+}
+
+type Found = rxing::common::Result<rxing::RXingResult>;
+
+/// rxing gives a UPC-E as printed, everything else in full.
+fn gtin(text: &str, symbology: Symbology) -> Option<Gtin> {
+    if symbology != Symbology::UpcE {
+        return text.parse().ok();
     }
-    /// rxing leaves a UPC-E as printed.
-    fn expanded(text: &str) -> Option<Gtin> {
-        let digits: Vec<u8> = text.bytes().map(|b| b.wrapping_sub(b'0')).collect();
-        upc_e_expand(digits.as_slice().try_into().ok()?).ok()
-    }
-    /// Modules from the outer edge of the first bar to the place that rxing reports as the end, and beyond it to the
-    /// outer edge of the last bar: it reports the middles of the guards.
-    const LONG_TAIL: f32 = 1.5;
-    // The UPC-E end pattern is reported with its leading white module: six modules, of which the last bar ends the fifth
-    // after its start; its middle lies three modules behind its start.
-    let symbologies: [(Symbology, &dyn Fn() -> rxing::common::Result<rxing::RXingResult>, fn(&str) -> Option<Gtin>, f32, f32); 3] = [
-        (Symbology::Ean13, &|| EAN13Reader.decodeRowWithGuardRange(0, row, guard, hints), plain, LONG_TAIL, 95.0),
-        (Symbology::Ean8, &|| EAN8Reader.decodeRowWithGuardRange(0, row, guard, hints), plain, LONG_TAIL, 67.0),
-        (Symbology::UpcE, &|| UPCEReader.decodeRowWithGuardRange(0, row, guard, hints), expanded, 3.0, 51.0),
-    ];
-    for (symbology, read, gtin, tail, modules) in symbologies {
-        let Ok(result) = read() else { continue };
-        let Some(gtin) = gtin(result.getText()) else { continue };
-        let [first, last, ..] = result.getPoints() else { continue };
-        let module = (last.x - first.x) / (modules - 1.5 - tail);
-        let (left, right) = (first.x - 1.5 * module, last.x + tail * module);
-        let symbology = if symbology == Symbology::Ean13 && gtin.digits()[0] == 0 { Symbology::UpcA } else { symbology };
-        return Some(Hit { gtin, symbology, left, right });
-    }
-    None
+    let digits: Vec<u8> = text.bytes().map(|b| b.wrapping_sub(b'0')).collect();
+    upc_e_expand(digits.as_slice().try_into().ok()?).ok()
 }
 
 /// Adds a row's code to the proposal that it belongs to: same code, place within half a symbol.

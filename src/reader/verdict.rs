@@ -1,7 +1,7 @@
 //! Whether a proposed code is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
 use super::add_on;
-use super::fit::{Fit, MARGIN, PlacedDigit, fit, mean_profile};
+use super::fit::{Fit, MARGIN, PlacedDigit, fit, mean_profile, residual_limit};
 use super::model::PER_MODULE;
 use super::place::{Line, Place, Surface, follow};
 use super::proposal::Proposal;
@@ -47,7 +47,7 @@ fn judge(fit: &Fit, place: &Place, proposal: &Proposal) -> Option<Certainty> {
         NumberSet::C => vec![NumberSet::C],
         NumberSet::A | NumberSet::B => vec![NumberSet::A, NumberSet::B],
     });
-    let limit = add_on::residual_limit(fit.sigma);
+    let limit = residual_limit(fit.sigma);
     // Ends far from where the bars were followed, bars squeezed as no cover seen from a readable angle squeezes them, or
     // bars hardly higher than a line of print: some other pattern.
     let ends_moved = fit.warp.ends().into_iter().any(|end| end.abs() > 2.0);
@@ -86,7 +86,11 @@ fn digits(gtin: Gtin, symbology: Symbology) -> Option<Vec<PlacedDigit>> {
             .iter()
             .zip(sets)
             .enumerate()
-            .map(|(i, (&digit, &set))| PlacedDigit { digit, set, at: (3 + 7 * i + if i >= half { 5 } else { 0 }) as f32 })
+            .map(|(i, (&digit, &set))| PlacedDigit {
+                digit,
+                set,
+                at: (3 + 7 * i + if i >= half { 5 } else { 0 }) as f32,
+            })
             .collect()
     };
     match symbology {
@@ -94,9 +98,7 @@ fn digits(gtin: Gtin, symbology: Symbology) -> Option<Vec<PlacedDigit>> {
             let [first, rest @ ..] = gtin.digits();
             Some(place(&rest, &[&main_sets(first)[..], &[NumberSet::C; 6]].concat(), 6))
         }
-        Symbology::Ean8 => {
-            Some(place(&gtin.gtin8()?, &[[NumberSet::A; 4], [NumberSet::C; 4]].concat(), 4))
-        }
+        Symbology::Ean8 => Some(place(&gtin.gtin8()?, &[[NumberSet::A; 4], [NumberSet::C; 4]].concat(), 4)),
         Symbology::UpcE => {
             let [system, body @ .., check] = upc_e_compress(gtin)?;
             Some(place(&body, &upc_e_sets(system, check)?, 6))

@@ -1,116 +1,19 @@
-//! The add-on right of a symbol: read, absent or unread.
-//!
-//! Its bars share the main symbol's blur, ink gain and light, so the waveform of every digit is known before it is
-//! looked for. The best and the second best add-on with a valid parity come from dynamic programming.
+//! How well each add-on would fit the zone behind a symbol, at its best alignment.
 
-use super::fit::Fit;
-use super::model::{Bars, PER_MODULE, correlation};
-use super::place::{Place, Surface};
-use super::sample::{Point, add, inside, scale, sub};
-use crate::code::{AddOn, AddOnState, FIVE_DIGIT_SETS, NumberSet, TWO_DIGIT_SETS};
-use crate::picture::Luma;
+use super::ZONE_START;
+use super::parity::{best_five, best_two};
+use crate::code::{AddOn, NumberSet, add_on_modules};
+use crate::reader::fit::{Fit, residual_limit};
+use crate::reader::model::{Bars, PER_MODULE, correlation};
 
 /// Modules behind the main symbol's last bar at which an add-on's first bar may stand. GS1 General Specifications:
 /// 7 to 12 (9 for UPC-A); printers of covers stretch it, and a bent cover stretches it more.
-const OFFSET_MODULES: [f32; 2] = [5.5, 19.0];
-/// Modules that are looked at behind the main symbol: the farthest offset, 47 modules of bars, the quiet zone.
-const ZONE_MODULES: f32 = 76.0;
-/// The first of them.
-const ZONE_START: f32 = 2.0;
-
-/// Looks for the add-on of the symbol at `place`, whose bars go together with the picture as `fit` says.
-pub(super) fn look(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
-    /// Parts of the main symbol's height; the add-on's bars begin lower, below its digits.
-    const WHOLE: [f32; 2] = [0.3, 0.92];
-    const PARTS: [[f32; 2]; 3] = [[0.25, 0.55], [0.4, 0.75], [0.6, 0.95]];
-    let scorer = Scorer::new(fit);
-    let zone = |band: [f32; 2]| darkness(surface, place, fit, band);
-    if let Some(best) = scorer.best(&zone(WHOLE)).filter(Best::is_certain) {
-        let agrees = |part| scorer.again(&zone(part), &best).is_some_and(|again| again.add_on == best.add_on);
-        if PARTS.into_iter().filter(|&part| agrees(part)).count() >= 2 {
-            return AddOnState::Read(best.add_on);
-        }
-    }
-    if is_blank(picture, surface, place, fit) { AddOnState::Absent } else { AddOnState::Unread }
-}
-
-/// Mean darkness of the zone behind the symbol, over a part of the symbol's height.
-fn darkness(surface: &Surface, place: &Place, fit: &Fit, band: [f32; 2]) -> Vec<f32> {
-    const LINES: usize = 12;
-    let samples = (ZONE_MODULES - ZONE_START) as usize * PER_MODULE;
-    let mut mean = vec![0.0; samples];
-    for i in 0..LINES {
-        let t = band[0] + (band[1] - band[0]) * (i as f32 + 0.5) / LINES as f32;
-        let profile = place.line(t).profile(surface, place.modules, place.modules + ZONE_START, samples);
-        mean.iter_mut().zip(profile).for_each(|(m, grey)| *m += fit.darkness(place.modules, grey));
-    }
-    mean.iter_mut().for_each(|m| *m /= LINES as f32);
-    mean
-}
-
-/// Whether nothing like bars stands right of the symbol, as far as an add-on could stand there.
-fn is_blank(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) -> bool {
-    /// Modules looked at: the usual offset and enough of an add-on for several bars.
-    const LOOK: f32 = 30.0;
-    /// A dark run this long is the edge of a label or of the paper, not a bar (the widest has four modules).
-    const EDGE: usize = 7 * PER_MODULE;
-    const LINES: usize = 9;
-    /// Lines on which a bar, a letter or a picture's detail must show, so that a speck is not taken for one.
-    const MARKED: usize = 2;
-    /// Grey values from here on are burnt out, where paper elsewhere in the symbol is not.
-    const BURNT: f32 = 252.0;
-    const BURNT_SHARE: f32 = 0.2;
-    let mut marked = 0;
-    let mut burnt = 0;
-    let samples = (LOOK - ZONE_START) as usize * PER_MODULE;
-    for i in 0..LINES {
-        let t = 0.15 + 0.7 * i as f32 / (LINES - 1) as f32;
-        let line = place.line(t);
-        let step = scale(sub(line.right, line.left), 1.0 / place.modules);
-        let end: Point = add(line.right, scale(step, LOOK));
-        if !inside(picture, end) {
-            // The picture ends where an add-on could begin: nobody can say that there is none.
-            return false;
-        }
-        let profile = line.profile(surface, place.modules, place.modules + ZONE_START, samples);
-        burnt += profile.iter().filter(|&&grey| grey >= BURNT).count();
-        let dark: Vec<f32> = profile.iter().map(|&grey| fit.darkness(place.modules, grey)).collect();
-        if has_mark(&dark, EDGE) {
-            marked += 1;
-        }
-    }
-    let glare = fit.paper() < BURNT - 8.0 && burnt as f32 > BURNT_SHARE * (LINES * samples) as f32;
-    marked < MARKED && !glare
-}
-
-/// Whether a dark run shorter than `edge` samples, with light on both sides of it, is in the profile.
-fn has_mark(dark: &[f32], edge: usize) -> bool {
-    /// Darkness from which on something is there, and below which it has ended: blur of a module's sigma still lets
-    /// single bars stand out by 0.3.
-    const THERE: f32 = 0.3;
-    const GONE: f32 = 0.15;
-    let mut from = None;
-    let mut lightest = 0.0f32;
-    for (i, &d) in dark.iter().enumerate() {
-        match from {
-            None if d - lightest.max(0.0) > THERE => from = Some(i),
-            None => lightest = lightest.min(d).max(-0.3),
-            Some(f) if d < GONE.max(lightest + GONE) => {
-                if i - f < edge {
-                    return true;
-                }
-                from = None;
-            }
-            Some(_) => {}
-        }
-    }
-    false
-}
+const OFFSET_MODULES: std::ops::RangeInclusive<f32> = 5.5..=19.0;
 
 /// The best add-on at the best alignment.
 #[derive(Debug, Clone, Copy)]
-struct Best {
-    add_on: AddOn,
+pub(super) struct Best {
+    pub(super) add_on: AddOn,
     alignment: Alignment,
     /// Residual variance over variance.
     residual: f32,
@@ -123,27 +26,14 @@ struct Best {
 }
 
 impl Best {
-    fn is_certain(&self) -> bool {
+    pub(super) fn is_certain(&self) -> bool {
         // Five digits carry their own check (one parity in 32 fits by chance, and each digit has to fit its set); two
         // digits carry a quarter of that, so they must fit better and end in a quiet zone: the beginning of a cut-off
         // five-digit add-on looks like one.
         match self.add_on {
             AddOn::Five(_) => self.residual < residual_limit(self.sigma) && self.ratio >= 1.5,
-            AddOn::Two(_) => {
-                self.residual < residual_limit(self.sigma) * 0.7 && self.ratio >= 2.0 && self.behind < 0.3
-            }
+            AddOn::Two(_) => self.residual < residual_limit(self.sigma) * 0.7 && self.ratio >= 2.0 && self.behind < 0.3,
         }
-    }
-}
-
-/// How much of a profile's variance may stay unexplained. Blur takes the contrast between rivals, so it must fit better.
-pub(super) fn residual_limit(sigma: f32) -> f32 {
-    if sigma < 0.7 {
-        0.2
-    } else if sigma < 1.2 {
-        0.1
-    } else {
-        0.06
     }
 }
 
@@ -192,7 +82,7 @@ fn width_modules(digits: usize) -> f32 {
     (4 + 7 * digits + 2 * (digits - 1)) as f32
 }
 
-struct Scorer {
+pub(super) struct Scorer {
     /// Waves of the digits in set A and B, on a digit's window.
     digits: [[Vec<f32>; 10]; 2],
     /// Waves of the guard and the separators, for two and five digits, from [`LEAD`] modules before the add-on.
@@ -206,9 +96,14 @@ struct Scorer {
 const COUNTS: [usize; 2] = [2, 5];
 
 impl Scorer {
-    fn new(fit: &Fit) -> Self {
+    pub(super) fn new(fit: &Fit) -> Self {
+        Self::with(fit.sigma, fit.gain, fit.warp.module_at_end())
+    }
+
+    /// For bars blurred by `sigma` and swollen by `gain` modules, `module` times as wide as the main symbol's.
+    fn with(sigma: f32, gain: f32, module: f32) -> Self {
         let wave = |set: NumberSet, digit: u8| {
-            Bars::new(&set.modules(digit), 0.0).wave(DIGIT_SAMPLES, -DIGIT_LEAD, fit.sigma, fit.gain)
+            Bars::new(&set.modules(digit), 0.0).wave(DIGIT_SAMPLES, -DIGIT_LEAD, sigma, gain)
         };
         let set_waves = |set| std::array::from_fn(|digit| wave(set, digit as u8));
         let fixed = COUNTS.map(|count| {
@@ -220,13 +115,13 @@ impl Scorer {
                 }
             }
             let samples = ((LEAD + width_modules(count) + TRAIL) * PER_MODULE as f32) as usize;
-            Bars::new(&modules, 0.0).wave(samples, -LEAD, fit.sigma, fit.gain)
+            Bars::new(&modules, 0.0).wave(samples, -LEAD, sigma, gain)
         });
-        Self { digits: [set_waves(NumberSet::A), set_waves(NumberSet::B)], fixed, sigma: fit.sigma, gain: fit.gain, module: fit.warp.module_at_end() }
+        Self { digits: [set_waves(NumberSet::A), set_waves(NumberSet::B)], fixed, sigma, gain, module }
     }
 
     /// The best add-on over all alignments, from the darkness of the zone behind the symbol.
-    fn best(&self, zone: &[f32]) -> Option<Best> {
+    pub(super) fn best(&self, zone: &[f32]) -> Option<Best> {
         let starts = starts(zone);
         let coarse = |count: usize| {
             let alignments = starts.iter().flat_map(|&start| {
@@ -249,7 +144,7 @@ impl Scorer {
     }
 
     /// The best add-on with as many digits as `before` in another part of the symbol's height, aligned much as there.
-    fn again(&self, zone: &[f32], before: &Best) -> Option<Best> {
+    pub(super) fn again(&self, zone: &[f32], before: &Best) -> Option<Best> {
         self.least(zone, before.add_on.digits().len(), before.alignment.around([0.2, 0.01, 0.2]))
     }
 
@@ -276,7 +171,7 @@ impl Scorer {
             .collect();
         let (add_on, best, second) = if count == 5 { best_five(&costs) } else { best_two(&costs) }?;
         let behind = darkest_module(zone, alignment.at(width_modules(count) + 1.0, width_modules(count)), 6.0);
-        let wave = Bars::new(&crate::code::add_on_modules(add_on), 0.0).wave(fixed.len(), -LEAD, self.sigma, self.gain);
+        let wave = Bars::new(&add_on_modules(add_on), 0.0).wave(fixed.len(), -LEAD, self.sigma, self.gain);
         let fit = correlation(&seen, &wave);
         let residual = if fit > 0.0 { 1.0 - fit * fit } else { 1.0 };
         let floor = 1e-3 * seen.len() as f32;
@@ -294,7 +189,7 @@ fn starts(zone: &[f32]) -> Vec<f32> {
         let at = ZONE_START + i as f32 / PER_MODULE as f32;
         if pair[0] < dark_level && pair[1] >= dark_level {
             let within = (dark_level - pair[0]) / (pair[1] - pair[0]).max(1e-6);
-            if light >= 3 * PER_MODULE && at >= OFFSET_MODULES[0] && at <= OFFSET_MODULES[1] {
+            if light >= 3 * PER_MODULE && OFFSET_MODULES.contains(&at) {
                 starts.push(at + within / PER_MODULE as f32);
             }
         }
@@ -340,66 +235,66 @@ fn darkest_module(zone: &[f32], first: f32, width: f32) -> f32 {
         .fold(0.0, f32::max)
 }
 
-/// The two cheapest candidates seen so far.
-#[derive(Debug, Clone, Copy)]
-struct Two<T> {
-    best: Option<(f32, T)>,
-    second: Option<(f32, T)>,
-}
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
 
-impl<T: Copy> Two<T> {
-    const NONE: Self = Self { best: None, second: None };
+    use super::*;
+    use crate::reader::add_on::ZONE_MODULES;
 
-    fn offer(&mut self, cost: f32, what: T) {
-        if self.best.is_none_or(|(c, _)| cost < c) {
-            self.second = self.best;
-            self.best = Some((cost, what));
-        } else if self.second.is_none_or(|(c, _)| cost < c) {
-            self.second = Some((cost, what));
-        }
+    /// A zone as a camera sees it: `add_on` from `start` modules on, blurred, with a little noise.
+    fn zone(add_on: Option<AddOn>, start: f32, stretch: f32, sigma: f32, noise: &[f32]) -> Vec<f32> {
+        let samples = (ZONE_MODULES - ZONE_START) as usize * PER_MODULE;
+        let modules = add_on.map(add_on_modules).unwrap_or_default();
+        let wave = Bars::new(&modules, 0.0).moved(|m| start + stretch * m).wave(samples, ZONE_START, sigma, 0.0);
+        wave.iter().zip(noise.iter().cycle()).map(|(w, n)| w + n).collect()
     }
-}
 
-/// The cheapest five digits whose value calls for the sets that they were read in, its cost and the runner-up's.
-///
-/// For each of the ten values: dynamic programming over the digits with the weighted sum modulo 10 as state.
-fn best_five(costs: &[[[f32; 10]; 2]]) -> Option<(AddOn, f32, f32)> {
-    const WEIGHTS: [usize; 5] = [3, 9, 3, 9, 3];
-    let mut overall = Two::NONE;
-    for (value, sets) in FIVE_DIGIT_SETS.iter().enumerate() {
-        let mut states = [Two::NONE; 10];
-        states[0].offer(0.0, [0u8; 5]);
-        for (place, set) in sets.iter().enumerate() {
-            let mut next = [Two::NONE; 10];
-            for (sum, state) in states.iter().enumerate() {
-                for (cost, digits) in [state.best, state.second].into_iter().flatten() {
-                    for digit in 0..10 {
-                        let mut longer = digits;
-                        longer[place] = digit as u8;
-                        let step = costs[place][usize::from(*set == NumberSet::B)][digit];
-                        next[(sum + WEIGHTS[place] * digit) % 10].offer(cost + step, longer);
-                    }
-                }
+    fn scorer(sigma: f32) -> Scorer {
+        Scorer::with(sigma, 0.0, 1.0)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(256))]
+
+        /// Any add-on is read right or not at all; a sharp one is read.
+        #[test]
+        fn add_ons_are_read_right_or_not_at_all(
+            five in prop::array::uniform5(0u8..10),
+            two in prop::option::of(prop::array::uniform2(0u8..10)),
+            start in 7.0f32..13.0,
+            stretch in 0.95f32..1.05,
+            sigma in 0.3f32..1.3,
+            noise in prop::collection::vec(-0.06f32..0.06, 97),
+        ) {
+            let truth = two.map_or(AddOn::Five(five), AddOn::Two);
+            let best = scorer(sigma).best(&zone(Some(truth), start, stretch, sigma, &noise));
+            let read = best.filter(Best::is_certain).map(|b| b.add_on);
+            if let Some(read) = read {
+                prop_assert_eq!(read, truth);
+            } else {
+                // Two digits have to be clearer than five: little else speaks for them.
+                let sharp = if two.is_some() { 0.5 } else { 0.7 };
+                prop_assert!(sigma > sharp, "unread at sigma {}", sigma);
             }
-            states = next;
         }
-        for (cost, digits) in [states[value].best, states[value].second].into_iter().flatten() {
-            overall.offer(cost, digits);
-        }
-    }
-    let ((best, digits), (second, _)) = (overall.best?, overall.second?);
-    Some((AddOn::Five(digits), best, second))
-}
 
-/// The cheapest two digits whose value calls for the sets that they were read in, its cost and the runner-up's.
-fn best_two(costs: &[[[f32; 10]; 2]]) -> Option<(AddOn, f32, f32)> {
-    let mut overall = Two::NONE;
-    for value in 0..100usize {
-        let digits = [(value / 10) as u8, (value % 10) as u8];
-        let sets = TWO_DIGIT_SETS[value % 4];
-        let cost = (0..2).map(|k| costs[k][usize::from(sets[k] == NumberSet::B)][usize::from(digits[k])]).sum();
-        overall.offer(cost, digits);
+        /// Noise, however it falls, is no add-on.
+        #[test]
+        fn noise_is_no_add_on(noise in prop::collection::vec(-0.5f32..0.5, 300)) {
+            let best = scorer(0.5).best(&zone(None, 0.0, 1.0, 0.5, &noise));
+            prop_assert!(!best.is_some_and(|b| b.is_certain()));
+        }
+
+        /// The first two digits of five are not a two-digit add-on.
+        #[test]
+        fn a_cut_five_is_no_two(five in prop::array::uniform5(0u8..10), start in 7.0f32..13.0) {
+            let whole = zone(Some(AddOn::Five(five)), start, 1.0, 0.5, &[0.0]);
+            // Cut off in the middle of the third digit: what follows is as light as paper.
+            let cut = ((start - ZONE_START + 27.0) * PER_MODULE as f32) as usize;
+            let zone: Vec<f32> = whole.iter().enumerate().map(|(i, &d)| if i < cut { d } else { 0.0 }).collect();
+            let best = scorer(0.5).best(&zone);
+            prop_assert!(!best.is_some_and(|b| b.is_certain()), "{:?}", best);
+        }
     }
-    let ((best, digits), (second, _)) = (overall.best?, overall.second?);
-    Some((AddOn::Two(digits), best, second))
 }
