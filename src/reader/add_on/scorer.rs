@@ -122,11 +122,9 @@ impl Scorer {
 
     /// The best add-on over all alignments, from the darkness of the zone behind the symbol.
     pub(super) fn best(&self, zone: &[f32]) -> Option<Best> {
-        let starts = starts(zone);
+        let start = start(zone)?;
         let coarse = |count: usize| {
-            let alignments = starts.iter().flat_map(|&start| {
-                (-3..=3).flat_map(move |i| (-4..=4).map(move |j| (start + 0.2 * i as f32, 0.03 * j as f32)))
-            });
+            let alignments = (-3..=3).flat_map(|i| (-4..=4).map(move |j| (start + 0.2 * i as f32, 0.03 * j as f32)));
             let best = self.least(
                 zone,
                 count,
@@ -180,22 +178,15 @@ impl Scorer {
     }
 }
 
-/// Where bars begin in the zone, in modules behind the symbol: rising edges after at least three light modules.
-fn starts(zone: &[f32]) -> Vec<f32> {
-    let mut starts = Vec::new();
+/// Where the first bar in the zone begins, in modules behind the symbol; none if that is not where an add-on may begin.
+/// A wide space inside a cut-off add-on must not be taken for the gap before another one.
+fn start(zone: &[f32]) -> Option<f32> {
     let dark_level = zone.iter().copied().fold(0.0, f32::max) / 2.0;
-    let mut light = 3 * PER_MODULE;
-    for (i, pair) in zone.windows(2).enumerate() {
-        let at = ZONE_START + i as f32 / PER_MODULE as f32;
-        if pair[0] < dark_level && pair[1] >= dark_level {
-            let within = (dark_level - pair[0]) / (pair[1] - pair[0]).max(1e-6);
-            if light >= 3 * PER_MODULE && OFFSET_MODULES.contains(&at) {
-                starts.push(at + within / PER_MODULE as f32);
-            }
-        }
-        light = if pair[1] < dark_level { light + 1 } else { 0 };
-    }
-    starts
+    let first = zone.iter().position(|&d| d >= dark_level)?;
+    let before = *zone.get(first.checked_sub(1)?)?;
+    let within = (dark_level - before) / (zone[first] - before).max(1e-6);
+    let at = ZONE_START + (first as f32 - 1.0 + within) / PER_MODULE as f32;
+    OFFSET_MODULES.contains(&at).then_some(at)
 }
 
 /// `samples` samples of the zone, the one at `m` modules of the add-on from where `place` says in modules behind the main
