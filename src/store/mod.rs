@@ -1,1 +1,30 @@
-//! (to be filled)
+//! The collection file: SQLite, its schema and migrations, rows to plain types, and the journal that `undo` reads. The
+//! only user of rusqlite.
+//!
+//! What is written when is left to [`crate::workflow`]. A released schema file is never edited, and a file written by
+//! any release must stay readable: `tests/all/store_schema.rs` holds both.
+
+mod copies;
+mod error;
+mod journal;
+mod lookup;
+mod open;
+mod queue;
+mod rows;
+mod titles;
+mod write;
+
+pub use copies::NewPrinting;
+pub use error::StoreError;
+pub use journal::{Run, RunKind};
+pub use queue::{NewItem, QueueFilter};
+pub use write::Writer;
+
+use std::path::PathBuf;
+
+/// An open collection file.
+#[derive(Debug)]
+pub struct Store {
+    connection: rusqlite::Connection,
+    path: PathBuf,
+}

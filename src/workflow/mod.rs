@@ -1,1 +1,51 @@
-//! (to be filled)
+//! The order of steps and the transactions: what the command line and the web page share.
+//!
+//! Every function that writes is one recorded run (or part of one) that [`undo`] takes back. The clock, the photo reader
+//! and the folder for crops come in as arguments.
+
+mod error;
+mod have;
+mod import;
+mod queue;
+mod resolve;
+mod titles;
+
+pub use error::WorkflowError;
+pub use have::{Have, HaveAnswer, HaveTitle, have};
+pub use import::{
+    FileOutcome, FileResult, ImportSummary, ReadPhoto, SeenAgain, Session, StageOutcome, Staged, SymbolSighting, import,
+};
+pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
+pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
+pub use titles::{TitleDetail, title_list, title_set, title_show};
+
+use jiff::Timestamp;
+
+use crate::intake::RunId;
+use crate::store::{Run, Store};
+
+/// What an undo did.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
+pub struct UndoReport {
+    /// The undo itself, a run that can be undone.
+    pub undo: Run,
+    /// The run that was taken back.
+    pub undone: Run,
+}
+
+/// Takes back `run`, or the latest run that is neither an undo nor undone.
+///
+/// # Errors
+/// If there is nothing to undo, the run is undone already, or a later run has built on it.
+pub fn undo(store: &Store, run: Option<RunId>, now: Timestamp) -> Result<UndoReport, WorkflowError> {
+    let (undo, undone) = store.undo(run, now)?;
+    Ok(UndoReport { undo, undone })
+}
+
+/// The latest runs, newest first.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn runs(store: &Store, limit: u32) -> Result<Vec<Run>, WorkflowError> {
+    Ok(store.runs(limit)?)
+}

@@ -1,0 +1,120 @@
+//! What can go wrong with a collection file.
+
+use std::path::PathBuf;
+
+use crate::collection::TitleId;
+use crate::intake::{IllegalStep, ItemId, RunId};
+
+/// Why the store did not do what it was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The file can't be opened or created.
+    #[error("the collection {} can't be opened", path.display())]
+    Open {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The file is no SQLite database, or another program's.
+    #[error("{} is no boxward collection ({what}); name another file", path.display())]
+    NotACollection {
+        /// The file.
+        path: PathBuf,
+        /// What it is instead.
+        what: &'static str,
+    },
+    /// A newer boxward wrote the file.
+    #[error("{} has schema {found}, this boxward knows {known}; use a newer boxward", path.display())]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its schema.
+        found: i64,
+        /// The newest schema that this program knows.
+        known: i64,
+    },
+    /// Another process kept the file locked for too long.
+    #[error("another process has kept the collection locked for {seconds} seconds; end it or try again")]
+    Busy {
+        /// How long this process waited.
+        seconds: u64,
+    },
+    /// A row holds something that this program never writes.
+    #[error("the collection is damaged: {0}")]
+    Damaged(String),
+    /// There is no such item.
+    #[error("there is no item {0} in the queue")]
+    NoItem(ItemId),
+    /// There is no such title.
+    #[error("there is no title {0}")]
+    NoTitle(TitleId),
+    /// There is no such run.
+    #[error("there is no run {0}; 'undo --list' shows all")]
+    NoRun(RunId),
+    /// A step that the queue does not allow.
+    #[error("item {item}")]
+    Step {
+        /// The item.
+        item: ItemId,
+        /// The step.
+        #[source]
+        source: IllegalStep,
+    },
+    /// There is nothing to take back.
+    #[error("nothing is left to undo")]
+    NothingToUndo,
+    /// The run has been taken back.
+    #[error("run {run} was undone by run {by}; undo run {by} to bring it back")]
+    AlreadyUndone {
+        /// The run.
+        run: RunId,
+        /// The undo.
+        by: RunId,
+    },
+    /// A later run builds on what this one did.
+    #[error("run {run} can't be undone: run {later} ({kind}) has built on it; undo run {later} first")]
+    BuiltOn {
+        /// The run.
+        run: RunId,
+        /// The later run.
+        later: RunId,
+        /// What it was.
+        kind: String,
+    },
+    /// Rows that no run is recorded for hang on what this run did.
+    #[error("run {run} can't be undone: other records refer to what it made")]
+    InUse {
+        /// The run.
+        run: RunId,
+    },
+    /// Another process took the run back while it was going on.
+    #[error("run {0} was undone by another process while it was going on; start again")]
+    Interrupted(RunId),
+    /// A run that was to be gone on with is another command's.
+    #[error("run {run} is a run of {}; begin a new one", kind.word())]
+    OtherKind {
+        /// The run.
+        run: RunId,
+        /// What it is.
+        kind: super::RunKind,
+    },
+    /// SQLite failed.
+    #[error("the collection file failed")]
+    Sqlite(#[source] rusqlite::Error),
+}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(error: rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode::{DatabaseBusy, DatabaseCorrupt, DatabaseLocked};
+        match error.sqlite_error_code() {
+            Some(DatabaseBusy | DatabaseLocked) => Self::Busy { seconds: super::open::WAIT.as_secs() },
+            Some(DatabaseCorrupt) => Self::Damaged(error.to_string()),
+            _ => match error {
+                rusqlite::Error::FromSqlConversionFailure(_, _, what) => Self::Damaged(what.to_string()),
+                error => Self::Sqlite(error),
+            },
+        }
+    }
+}

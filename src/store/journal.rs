@@ -1,0 +1,257 @@
+//! The journal of runs, and taking a run back.
+//!
+//! The technique is SQLite's own ('Automatic Undo/Redo Using SQLite', sqlite.org/undoredo.html): temporary triggers
+//! write, for each changed row, the statement that restores it. They are made from the schema's own list of tables, so
+//! a new table is undone without a line of code. Rows are named by their `id`.
+
+use std::str::FromStr;
+
+use jiff::Timestamp;
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use serde::Serialize;
+
+use super::{Store, StoreError, rows};
+use crate::intake::RunId;
+
+/// Tables that record runs and are no part of what a run changes.
+const UNRECORDED: [&str; 2] = ["run", "change"];
+
+/// What a run was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RunKind {
+    /// Photos into the queue.
+    Import,
+    /// Codes from a device into the queue.
+    Scan,
+    /// Queue to collection.
+    Resolve,
+    /// Items of the queue completed or dropped by a person.
+    Queue,
+    /// A title changed by a person.
+    Title,
+    /// A run taken back.
+    Undo,
+}
+
+impl RunKind {
+    const ALL: [Self; 6] = [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Undo];
+
+    /// The word of the store and of JSON.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Import => "import",
+            Self::Scan => "scan",
+            Self::Resolve => "resolve",
+            Self::Queue => "queue",
+            Self::Title => "title",
+            Self::Undo => "undo",
+        }
+    }
+}
+
+impl FromStr for RunKind {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        Self::ALL.into_iter().find(|kind| kind.word() == text).ok_or_else(|| format!("'{text}' is no kind of run"))
+    }
+}
+
+/// A recorded run.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Run {
+    /// Its number.
+    pub id: RunId,
+    /// What it was.
+    pub kind: RunKind,
+    /// When it began.
+    pub started: Timestamp,
+    /// When it last wrote.
+    pub finished: Option<Timestamp>,
+    /// The run that it took back, if it is an undo.
+    pub undoes: Option<RunId>,
+    /// The undo that took it back.
+    pub undone_by: Option<RunId>,
+}
+
+/// Makes the triggers of this connection. They write nothing while `recording` is empty.
+pub(super) fn prepare(connection: &Connection) -> Result<(), StoreError> {
+    let mut sql = String::from("CREATE TEMP TABLE recording (run INTEGER NOT NULL);");
+    for table in recorded(connection)? {
+        let columns = columns(connection, &table)?;
+        let list = columns.join(",");
+        let old = |c: &String| format!("quote(OLD.{c})");
+        let values = columns.iter().map(old).collect::<Vec<_>>().join("||','||");
+        let sets = columns.iter().map(|c| format!("'{c}='||{}", old(c))).collect::<Vec<_>>().join("||','||");
+        for (event, id, inverse) in [
+            ("INSERT", "NEW.id", format!("'DELETE FROM {table} WHERE id='||NEW.id")),
+            ("UPDATE", "OLD.id", format!("'UPDATE {table} SET '||{sets}||' WHERE id='||NEW.id")),
+            ("DELETE", "OLD.id", format!("'INSERT INTO {table} ({list}) VALUES ('||{values}||')'")),
+        ] {
+            sql.push_str(&format!(
+                "CREATE TEMP TRIGGER journal_{table}_{event} AFTER {event} ON main.{table} BEGIN \
+                 INSERT INTO change (run, tbl, row, inverse) SELECT run, '{table}', {id}, {inverse} FROM recording; END;"
+            ));
+        }
+    }
+    connection.execute_batch(&sql)?;
+    Ok(())
+}
+
+fn recorded(connection: &Connection) -> Result<Vec<String>, StoreError> {
+    let mut statement =
+        connection.prepare("SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")?;
+    let names = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<Result<Vec<_>, _>>()?;
+    Ok(names.into_iter().filter(|name| !UNRECORDED.contains(&name.as_str())).collect())
+}
+
+fn columns(connection: &Connection, table: &str) -> Result<Vec<String>, StoreError> {
+    let mut statement = connection.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
+    Ok(statement.query_map([table], |row| row.get(0))?.collect::<Result<Vec<_>, _>>()?)
+}
+
+const RUN: &str = "SELECT id, kind, started_ms, finished_ms, undoes, undone_by FROM run";
+
+fn run_of(row: &Row<'_>) -> rusqlite::Result<Run> {
+    Ok(Run {
+        id: row.get(0)?,
+        kind: rows::parsed(row, 1)?,
+        started: rows::time(row, 2)?,
+        finished: rows::optional_time(row, 3)?,
+        undoes: row.get(4)?,
+        undone_by: row.get(5)?,
+    })
+}
+
+impl Store {
+    /// The latest runs, newest first.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn runs(&self, limit: u32) -> Result<Vec<Run>, StoreError> {
+        let mut statement = self.statement(&format!("{RUN} ORDER BY id DESC LIMIT ?1"))?;
+        Ok(statement.query_map([limit], run_of)?.collect::<Result<_, _>>()?)
+    }
+
+    /// One run.
+    ///
+    /// # Errors
+    /// If there is none of that number, or the file fails.
+    pub fn run(&self, run: RunId) -> Result<Run, StoreError> {
+        let found = self.statement(&format!("{RUN} WHERE id = ?1"))?.query_row([run], run_of).optional()?;
+        found.ok_or(StoreError::NoRun(run))
+    }
+
+    pub(super) fn record(&self, run: Option<RunId>) -> Result<(), StoreError> {
+        self.statement("DELETE FROM temp.recording")?.execute([])?;
+        if let Some(run) = run {
+            self.statement("INSERT INTO temp.recording (run) VALUES (?1)")?.execute([run])?;
+        }
+        Ok(())
+    }
+
+    /// Takes `run` back, or the latest run that is neither an undo nor undone. Gives the undo and the run it undid.
+    ///
+    /// # Errors
+    /// If there is nothing to undo, the run is undone already, or a later run has built on it.
+    pub fn undo(&self, run: Option<RunId>, now: Timestamp) -> Result<(Run, Run), StoreError> {
+        let transaction = self.begin()?;
+        let run = match run {
+            Some(run) => self.run(run)?,
+            None => self.latest()?,
+        };
+        if let Some(by) = run.undone_by {
+            return Err(StoreError::AlreadyUndone { run: run.id, by });
+        }
+        if let Some((later, kind)) = self.built_on(run.id)? {
+            return Err(StoreError::BuiltOn { run: run.id, later, kind });
+        }
+        let undo = self.insert_run(RunKind::Undo, now, Some(run.id))?;
+        self.record(Some(undo))?;
+        self.apply_inverses(run.id)?;
+        self.record(None)?;
+        self.statement("UPDATE run SET undone_by = ?2 WHERE id = ?1")?.execute([run.id, undo])?;
+        if let Some(brought_back) = run.undoes {
+            self.statement("UPDATE run SET undone_by = NULL WHERE id = ?1")?.execute([brought_back])?;
+        }
+        self.statement("UPDATE run SET finished_ms = ?2 WHERE id = ?1")?
+            .execute(params![undo, now.as_millisecond()])?;
+        let result = (self.run(undo)?, self.run(run.id)?);
+        transaction.commit()?;
+        Ok(result)
+    }
+
+    fn latest(&self) -> Result<Run, StoreError> {
+        let sql = format!("{RUN} WHERE undone_by IS NULL AND kind <> 'undo' ORDER BY id DESC LIMIT 1");
+        self.statement(&sql)?.query_row([], run_of).optional()?.ok_or(StoreError::NothingToUndo)
+    }
+
+    /// The first later run, still in effect, that changed a row of `run` or hangs a row on one that `run` made.
+    ///
+    /// A later run is out of effect if it is undone; and an undo is, if what it took back came after `run` as well:
+    /// then both cancel out.
+    fn built_on(&self, run: RunId) -> Result<Option<(RunId, String)>, StoreError> {
+        let in_effect = "r.id > ?1 AND r.undone_by IS NULL AND (r.undoes IS NULL OR r.undoes <= ?1)";
+        let mut found: Vec<(RunId, String)> = Vec::new();
+        let mut look = |sql: &str| -> Result<(), StoreError> {
+            let first = self.statement(sql)?.query_row([run], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+            found.extend(first);
+            Ok(())
+        };
+        look(&format!(
+            "SELECT r.id, r.kind FROM change mine \
+             JOIN change other ON other.tbl = mine.tbl AND other.row = mine.row AND other.run > ?1 \
+             JOIN run r ON r.id = other.run WHERE mine.run = ?1 AND {in_effect} ORDER BY r.id LIMIT 1"
+        ))?;
+        for (child, column, parent) in self.references()? {
+            look(&format!(
+                "SELECT r.id, r.kind FROM change mine JOIN {child} c ON c.{column} = mine.row \
+                 JOIN change other ON other.tbl = '{child}' AND other.row = c.id AND other.run > ?1 \
+                 JOIN run r ON r.id = other.run \
+                 WHERE mine.run = ?1 AND mine.tbl = '{parent}' AND mine.inverse LIKE 'DELETE%' AND {in_effect} \
+                 ORDER BY r.id LIMIT 1"
+            ))?;
+        }
+        Ok(found.into_iter().min_by_key(|(id, _)| *id))
+    }
+
+    fn references(&self) -> Result<Vec<(String, String, String)>, StoreError> {
+        let mut all = Vec::new();
+        for child in recorded(&self.connection)? {
+            let mut statement = self.statement("SELECT \"from\", \"table\" FROM pragma_foreign_key_list(?1)")?;
+            let found = statement.query_map([&child], |row| Ok((child.clone(), row.get(0)?, row.get(1)?)))?;
+            all.extend(found.collect::<Result<Vec<(String, String, String)>, _>>()?);
+        }
+        all.retain(|(_, _, parent)| !UNRECORDED.contains(&parent.as_str()));
+        Ok(all)
+    }
+
+    fn apply_inverses(&self, run: RunId) -> Result<(), StoreError> {
+        let tables = recorded(&self.connection)?;
+        // One at a time: the statements write to the table that this one reads.
+        let mut next =
+            self.statement("SELECT id, tbl, inverse FROM change WHERE run = ?1 AND id < ?2 ORDER BY id DESC LIMIT 1")?;
+        let mut before = i64::MAX;
+        while let Some((id, table, inverse)) =
+            next.query_row(params![run, before], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?))).optional()?
+        {
+            let (table, inverse): (String, String) = (table, inverse);
+            let ours = ["DELETE FROM", "UPDATE", "INSERT INTO"]
+                .iter()
+                .any(|verb| inverse.strip_prefix(&format!("{verb} {table} ")).is_some());
+            if !ours || !tables.contains(&table) {
+                return Err(StoreError::Damaged(format!(
+                    "change {id} of the journal restores no row of the collection"
+                )));
+            }
+            self.connection.execute(&inverse, []).map_err(|error| match error.sqlite_error_code() {
+                Some(rusqlite::ErrorCode::ConstraintViolation) => StoreError::InUse { run },
+                _ => error.into(),
+            })?;
+            before = id;
+        }
+        Ok(())
+    }
+}

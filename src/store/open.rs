@@ -1,0 +1,117 @@
+//! Opening and migrating a collection file.
+
+use std::fs::OpenOptions;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+use rusqlite::{Connection, ErrorCode, TransactionBehavior};
+
+use super::{Store, StoreError, journal};
+
+/// How long a process waits for another's transaction. Far above the longest transaction (a resolve of a whole stack),
+/// so that only a hung process is ever reported.
+pub(super) const WAIT: Duration = Duration::from_secs(60);
+
+/// Marks the file as ours ('bxwd'), so that no other program's database is ever migrated.
+const APPLICATION_ID: i64 = 0x6278_7764;
+
+/// Every schema ever released, oldest first; `user_version` counts those that a file has.
+const SCHEMAS: [&str; 1] = [include_str!("schema/0001.sql")];
+
+impl Store {
+    /// The newest schema.
+    pub const SCHEMA: i64 = SCHEMAS.len() as i64;
+
+    /// Opens the collection at `path`, created (readable for its owner only) if there is none, migrated if it is older.
+    ///
+    /// # Errors
+    /// If the file can't be opened or created, is no collection, or is newer than this program.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        create(path).map_err(|source| StoreError::Open { path: path.to_owned(), source })?;
+        let mut connection = Connection::open(path)?;
+        connection.busy_timeout(WAIT)?;
+        check(&connection, path)?;
+        until_free(|| connection.execute_batch("PRAGMA journal_mode = WAL"))?;
+        connection.execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA temp_store = MEMORY")?;
+        migrate(&mut connection, path)?;
+        journal::prepare(&connection)?;
+        connection.set_prepared_statement_cache_capacity(128);
+        Ok(Self { connection, path: path.to_owned() })
+    }
+
+    /// A further connection to the same file, for another thread.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    pub fn again(&self) -> Result<Self, StoreError> {
+        Self::open(&self.path)
+    }
+
+    /// The collection's file.
+    #[must_use]
+    pub fn path(&self) -> &PathBuf {
+        &self.path
+    }
+}
+
+fn create(path: &Path) -> std::io::Result<()> {
+    let mut options = OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    match options.open(path) {
+        Err(error) if error.kind() != ErrorKind::AlreadyExists => Err(error),
+        _ => Ok(()),
+    }
+}
+
+/// Reads before anything is written: another program's file must stay as it is.
+fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    let not = |what| StoreError::NotACollection { path: path.to_owned(), what };
+    let number = |sql: &str| match connection.query_row(sql, [], |row| row.get::<_, i64>(0)) {
+        Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => Err(not("no SQLite database")),
+        other => other.map_err(StoreError::from),
+    };
+    let tables = number("SELECT count(*) FROM sqlite_schema")?;
+    let application = number("PRAGMA application_id")?;
+    let version = number("PRAGMA user_version")?;
+    if application == APPLICATION_ID && version > Store::SCHEMA {
+        return Err(StoreError::Newer { path: path.to_owned(), found: version, known: Store::SCHEMA });
+    }
+    if application != APPLICATION_ID && (tables, application, version) != (0, 0, 0) {
+        return Err(not("another program's database"));
+    }
+    Ok(())
+}
+
+fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
+    let version = |c: &Connection| c.query_row("PRAGMA user_version", [], |row| row.get::<_, i64>(0));
+    if version(connection)? == Store::SCHEMA {
+        return Ok(());
+    }
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Exclusive)?;
+    // Another process may have migrated it, or a newer one overtaken us, while this one waited.
+    check(&transaction, path)?;
+    let have = usize::try_from(version(&transaction)?).unwrap_or(0);
+    for schema in SCHEMAS.iter().skip(have) {
+        transaction.execute_batch(schema)?;
+    }
+    transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
+    transaction.pragma_update(None, "user_version", Store::SCHEMA)?;
+    transaction.commit()?;
+    Ok(())
+}
+
+/// SQLite does not wait by itself where waiting could be a deadlock, as on the switch to WAL by two processes at once.
+fn until_free(mut step: impl FnMut() -> rusqlite::Result<()>) -> rusqlite::Result<()> {
+    let begun = Instant::now();
+    loop {
+        match step() {
+            Err(error) if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy) && begun.elapsed() < WAIT => {
+                std::thread::sleep(Duration::from_millis(20));
+            }
+            other => return other,
+        }
+    }
+}

@@ -1,0 +1,60 @@
+//! What can go wrong between the steps.
+
+use std::path::PathBuf;
+
+use crate::code::Gtin;
+use crate::resolve::{AnswerError, ResolveError};
+use crate::store::StoreError;
+
+/// Why a step was not done.
+#[derive(Debug, thiserror::Error)]
+pub enum WorkflowError {
+    /// The collection refused or failed.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// An answer can't be used.
+    #[error(transparent)]
+    Answer(#[from] AnswerError),
+    /// A crop can't be written.
+    #[error("the crop {} can't be written; name another folder", path.display())]
+    Crop {
+        /// Its file.
+        path: PathBuf,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The title has another layout and issues that were read under it.
+    #[error("a title has a name")]
+    NoName,
+    /// A question about the collection without digits or words.
+    #[error("'{0}' names nothing; give a code, or a title and an issue")]
+    NothingAsked(String),
+    /// A code that fails its check and is no title either.
+    #[error("'{text}' is no code")]
+    NoCode {
+        /// What was typed.
+        text: String,
+        /// Why.
+        #[source]
+        source: crate::code::TypedError,
+    },
+    /// A change that needs a main code on an item that has none.
+    #[error("item {item} has no code; give its main code too")]
+    NoMainCode {
+        /// The item.
+        item: crate::intake::ItemId,
+    },
+    /// A code is a book's own number and stands for one book, not for a title.
+    #[error("{0} is a book's own number and can't stand for a title")]
+    BookCode(Gtin),
+}
+
+impl From<ResolveError<StoreError>> for WorkflowError {
+    fn from(error: ResolveError<StoreError>) -> Self {
+        match error {
+            ResolveError::Answer(error) => error.into(),
+            ResolveError::Lookup(error) => error.into(),
+        }
+    }
+}

@@ -1,0 +1,361 @@
+//! Photos, and codes from devices, into the queue.
+//!
+//! A photo is one transaction: what is reported as staged is on the disk, and an import that was interrupted goes on by
+//! being run again, because photos are known by their content.
+
+use std::fmt::Display;
+use std::fs::File;
+use std::io::Read;
+use std::num::NonZeroUsize;
+use std::ops::ControlFlow;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
+
+use jiff::Timestamp;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use super::WorkflowError;
+use crate::code::{Certainty, Code, Symbology};
+use crate::intake::{Fit, Item, ItemId, ItemState, RunId, fit, state_of};
+use crate::source::{Evidence, Origin, Sighting, in_order};
+use crate::store::{NewItem, RunKind, Store, StoreError, Writer};
+
+/// The largest file that is read as a photo: above any camera's, and a few of them fit in memory.
+const MOST_BYTES: u64 = 256 << 20;
+
+/// A photo as its reader gives it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReadPhoto {
+    /// The symbols read, best first.
+    pub symbols: Vec<SymbolSighting>,
+    /// The whole photo, reduced, as PNG: the evidence when nothing was read. May be empty otherwise.
+    pub fallback_png: Vec<u8>,
+}
+
+/// One symbol of a photo.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SymbolSighting {
+    /// Its code.
+    pub code: Code,
+    /// Its kind.
+    pub symbology: Symbology,
+    /// How far the code can be trusted.
+    pub certainty: Certainty,
+    /// The picture side.
+    pub evidence: Evidence,
+}
+
+/// What became of one file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FileOutcome {
+    /// The file.
+    pub path: PathBuf,
+    /// What became of it.
+    #[serde(flatten)]
+    pub result: FileResult,
+}
+
+/// What became of a file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "result", rename_all = "snake_case")]
+pub enum FileResult {
+    /// Its symbols are in the queue.
+    Staged {
+        /// New items.
+        staged: Vec<Staged>,
+        /// Symbols that repeat items of the same import.
+        seen_again: Vec<SeenAgain>,
+    },
+    /// No code was read: one item waits for a person.
+    NothingRead {
+        /// The item.
+        item: ItemId,
+    },
+    /// A photo with the same content was imported before.
+    Known {
+        /// The path under which it was.
+        as_path: PathBuf,
+    },
+    /// It could not be read; nothing of it is in the queue.
+    Failed {
+        /// Why.
+        error: String,
+    },
+}
+
+/// A new item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Staged {
+    /// Its number.
+    pub item: ItemId,
+    /// The state that it is in.
+    pub state: ItemState,
+}
+
+/// A symbol that repeats an item of the same run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct SeenAgain {
+    /// The item.
+    pub item: ItemId,
+    /// Whether it confirmed a code that was uncertain.
+    pub confirmed: bool,
+}
+
+/// What an import did.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct ImportSummary {
+    /// The run, if anything was staged.
+    pub run: Option<RunId>,
+    /// Files looked at.
+    pub files: usize,
+    /// New items, those without a code among them.
+    pub staged: usize,
+    /// Those of them that a person must complete.
+    pub incomplete: usize,
+    /// Symbols that repeat items of this import.
+    pub seen_again: usize,
+    /// Photos that were imported before.
+    pub known: usize,
+    /// Photos in which nothing was read.
+    pub nothing_read: usize,
+    /// Files that could not be read.
+    pub failed: usize,
+}
+
+/// What became of one sighting of a scan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(tag = "result", rename_all = "snake_case")]
+pub enum StageOutcome {
+    /// It is a new item.
+    Staged(Staged),
+    /// It repeats an item of the same scan.
+    SeenAgain(SeenAgain),
+}
+
+/// One scanning session: sightings that come in one after another from a device or a person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Session {
+    run: Option<RunId>,
+}
+
+impl Session {
+    /// A session in which nothing was seen yet.
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// The run that the session is recorded as, once something is staged.
+    #[must_use]
+    pub fn run(&self) -> Option<RunId> {
+        self.run
+    }
+
+    /// Stages one sighting; when this returns it is on the disk.
+    ///
+    /// # Errors
+    /// If the collection fails.
+    pub fn stage(&mut self, store: &Store, sighting: &Sighting, now: Timestamp) -> Result<StageOutcome, WorkflowError> {
+        store.write(&mut self.run, RunKind::Scan, now, |writer| {
+            if let Origin::Photo { path, sha256, .. } = &sighting.origin
+                && store.photo(sha256)?.is_none()
+            {
+                writer.insert_photo(path, sha256, usize::from(sighting.code.is_some()))?;
+            }
+            stage(writer, sighting).map_err(WorkflowError::from)
+        })
+    }
+}
+
+/// A file as a worker leaves it.
+enum Looked {
+    Read { sha256: [u8; 32], photo: ReadPhoto },
+    Known { as_path: PathBuf },
+    Failed { error: String },
+}
+
+/// Imports `paths` on `jobs` threads: hashes each file, reads it with `read` (given its path and bytes) unless its
+/// content is known, and stages it. `progress` is called for each file, in the order given, after its commit; it may
+/// end the import, which then has staged all that was reported.
+///
+/// # Errors
+/// If the collection fails. A file that fails is an outcome.
+pub fn import<E: Display>(
+    store: &Store,
+    paths: &[PathBuf],
+    read: &(impl Fn(&Path, &[u8]) -> Result<ReadPhoto, E> + Sync),
+    jobs: NonZeroUsize,
+    clock: &(impl Fn() -> Timestamp + Sync),
+    progress: &mut dyn FnMut(&FileOutcome) -> ControlFlow<()>,
+) -> Result<ImportSummary, WorkflowError> {
+    let known = Mutex::new(store.again()?);
+    let mut summary = ImportSummary::default();
+    let mut run = None;
+    let mut failure = None;
+    let work = |path: &PathBuf| (path.clone(), look(path, read, &known));
+    in_order(paths, jobs, work, |(path, looked)| {
+        let outcome = match looked.and_then(|looked| settle(store, &mut run, path, looked, clock())) {
+            Ok(outcome) => outcome,
+            Err(error) => {
+                failure = Some(error);
+                return ControlFlow::Break(());
+            }
+        };
+        summary.add(&outcome.result);
+        progress(&outcome)
+    });
+    summary.run = run;
+    failure.map_or(Ok(summary), Err)
+}
+
+impl ImportSummary {
+    fn add(&mut self, result: &FileResult) {
+        self.files += 1;
+        match result {
+            FileResult::Staged { staged, seen_again } => {
+                self.staged += staged.len();
+                self.incomplete += staged.iter().filter(|s| s.state == ItemState::Incomplete).count();
+                self.seen_again += seen_again.len();
+            }
+            FileResult::NothingRead { .. } => {
+                self.staged += 1;
+                self.incomplete += 1;
+                self.nothing_read += 1;
+            }
+            FileResult::Known { .. } => self.known += 1,
+            FileResult::Failed { .. } => self.failed += 1,
+        }
+    }
+}
+
+fn look<E: Display>(
+    path: &Path,
+    read: &impl Fn(&Path, &[u8]) -> Result<ReadPhoto, E>,
+    known: &Mutex<Store>,
+) -> Result<Looked, WorkflowError> {
+    let bytes = match bytes_of(path) {
+        Ok(bytes) => bytes,
+        Err(error) => return Ok(Looked::Failed { error: error.to_string() }),
+    };
+    let sha256: [u8; 32] = Sha256::digest(&bytes).into();
+    if let Some(as_path) = known.lock().unwrap_or_else(PoisonError::into_inner).photo(&sha256)? {
+        return Ok(Looked::Known { as_path });
+    }
+    // A reader that panics on one damaged photo must not end the batch.
+    let photo = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| read(path, &bytes)));
+    Ok(match photo {
+        Ok(Ok(photo)) => Looked::Read { sha256, photo },
+        Ok(Err(error)) => Looked::Failed { error: error.to_string() },
+        Err(_) => Looked::Failed { error: "the reader failed on this picture; please report it".to_owned() },
+    })
+}
+
+fn bytes_of(path: &Path) -> std::io::Result<Vec<u8>> {
+    let wrong = |what: String| std::io::Error::new(std::io::ErrorKind::InvalidInput, what);
+    // Asked before opening: opening a pipe would wait for its writer.
+    let size = match std::fs::metadata(path)? {
+        meta if !meta.is_file() => return Err(wrong("no file".to_owned())),
+        meta => meta.len(),
+    };
+    if size > MOST_BYTES {
+        return Err(wrong(format!("larger than {} MiB; no photo is", MOST_BYTES >> 20)));
+    }
+    let mut bytes = Vec::new();
+    File::open(path)?.take(MOST_BYTES).read_to_end(&mut bytes)?;
+    Ok(bytes)
+}
+
+fn settle(
+    store: &Store,
+    run: &mut Option<RunId>,
+    path: PathBuf,
+    looked: Looked,
+    now: Timestamp,
+) -> Result<FileOutcome, WorkflowError> {
+    let result = match looked {
+        Looked::Known { as_path } => FileResult::Known { as_path },
+        Looked::Failed { error } => FileResult::Failed { error },
+        Looked::Read { sha256, photo } => {
+            let absolute = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
+            store.write(run, RunKind::Import, now, |writer| stage_photo(writer, &absolute, sha256, photo, now))?
+        }
+    };
+    Ok(FileOutcome { path, result })
+}
+
+fn stage_photo(
+    writer: &Writer<'_>,
+    path: &Path,
+    sha256: [u8; 32],
+    photo: ReadPhoto,
+    seen_at: Timestamp,
+) -> Result<FileResult, StoreError> {
+    // Looked up again inside the transaction: the same content may stand twice in one list, or come from two processes.
+    if let Some(as_path) = writer.photo(&sha256)? {
+        return Ok(FileResult::Known { as_path });
+    }
+    writer.insert_photo(path, &sha256, photo.symbols.len())?;
+    let origin = |position| Origin::Photo { path: path.to_owned(), sha256, position };
+    if photo.symbols.is_empty() {
+        let evidence = Evidence { crop_png: photo.fallback_png, corners: None, by: None, module_px: None };
+        let sighting = Sighting {
+            code: None,
+            symbology: None,
+            certainty: Certainty::Confirm,
+            origin: origin(0),
+            seen_at,
+            evidence: Some(evidence),
+        };
+        let state = ItemState::Incomplete;
+        let item = writer.insert_item(&NewItem { sighting: &sighting, state, note: "no code was read" })?;
+        return Ok(FileResult::NothingRead { item });
+    }
+    let (mut staged, mut seen_again) = (Vec::new(), Vec::new());
+    for (position, symbol) in (0..).zip(photo.symbols) {
+        let sighting = Sighting {
+            code: Some(symbol.code),
+            symbology: Some(symbol.symbology),
+            certainty: symbol.certainty,
+            origin: origin(position),
+            seen_at,
+            evidence: Some(symbol.evidence),
+        };
+        match stage(writer, &sighting)? {
+            StageOutcome::Staged(new) => staged.push(new),
+            StageOutcome::SeenAgain(repeat) => seen_again.push(repeat),
+        }
+    }
+    Ok(FileResult::Staged { staged, seen_again })
+}
+
+fn stage(writer: &Writer<'_>, sighting: &Sighting) -> Result<StageOutcome, StoreError> {
+    let same_code = match sighting.code {
+        Some(code) => writer.open_in_run(writer.run(), code.gtin)?,
+        None => Vec::new(),
+    };
+    let known = same_code.into_iter().find_map(|item| match fit(&item, sighting) {
+        Fit::Other => None,
+        fit => Some((item, fit)),
+    });
+    match known {
+        Some((item, fit)) => repeat(writer, &item, fit, sighting).map(StageOutcome::SeenAgain),
+        None => {
+            let state = state_of(sighting.code, sighting.certainty);
+            let item = writer.insert_item(&NewItem { sighting, state, note: "" })?;
+            Ok(StageOutcome::Staged(Staged { item, state }))
+        }
+    }
+}
+
+fn repeat(writer: &Writer<'_>, item: &Item, fit: Fit, sighting: &Sighting) -> Result<SeenAgain, StoreError> {
+    writer.insert_repeat(item.id, &sighting.origin, sighting.seen_at)?;
+    let confirmed = match item.code {
+        Some(code) if fit == Fit::Confirms => {
+            writer.set_code(item, code, Certainty::Sure, state_of(Some(code), Certainty::Sure))?;
+            true
+        }
+        _ => false,
+    };
+    Ok(SeenAgain { item: item.id, confirmed })
+}

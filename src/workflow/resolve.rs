@@ -1,0 +1,228 @@
+//! Queue to collection.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::{WorkflowError, crop_to};
+use crate::code::{AddOn, Certainty, Gtin};
+use crate::collection::{Copy, CopyId, Money, TitleId};
+use crate::intake::{Item, ItemId, ItemState, RunId, state_of};
+use crate::resolve::{Accepted, Answers, Decision, Outcome, Plan, Question, TitleRef, Verdict, resolve as decide};
+use crate::store::{NewPrinting, QueueFilter, RunKind, Store, StoreError, Writer};
+
+/// Which items to resolve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Select {
+    /// All that wait.
+    #[default]
+    All,
+    /// One of them.
+    Item(ItemId),
+    /// Those that one import or scan staged.
+    Run(RunId),
+}
+
+/// What accepted copies are recorded with.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct ResolveOptions {
+    /// Which items.
+    pub select: Select,
+    /// When they were acquired.
+    pub acquired: Option<Date>,
+    /// Where.
+    pub shop: Option<String>,
+    /// For how much each.
+    pub paid: Option<Money>,
+    /// A resolve that this one goes on with, so that both are undone as one.
+    pub run: Option<RunId>,
+}
+
+/// What a resolve decided and what it asks.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ResolveReport {
+    /// The run, if anything was written.
+    pub run: Option<RunId>,
+    /// Settled items.
+    pub decided: Vec<Decided>,
+    /// Items whose title nobody has named yet.
+    pub unknown: Vec<ItemId>,
+    /// What only a person can know.
+    pub open: Vec<Question>,
+}
+
+/// A settled item.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Decided {
+    /// The item.
+    pub item: ItemId,
+    /// What it turned out to be.
+    pub verdict: Verdict,
+    /// The copies made of it; none if it was dropped.
+    pub copies: Vec<CopyId>,
+    /// Why it was dropped.
+    pub dropped: Option<&'static str>,
+    /// Its code.
+    pub code: Option<Gtin>,
+    /// Its add-on.
+    pub add_on: Option<AddOn>,
+    /// Its title's number.
+    pub title_id: Option<TitleId>,
+    /// Its title.
+    pub title: Option<String>,
+    /// Its issue; empty for a whole book.
+    pub issue: Option<String>,
+    /// Its cover.
+    pub cover: Option<String>,
+    /// Its printing.
+    pub printing: Option<u32>,
+}
+
+/// Accepts everything that needs no answer or has one, in one transaction, and asks for the rest. Crops that a question
+/// shows are written into `crops`.
+///
+/// # Errors
+/// If an answer can't be used or the collection fails; then nothing was accepted.
+pub fn resolve(
+    store: &Store,
+    answers: &Answers,
+    options: &ResolveOptions,
+    crops: Option<&Path>,
+    now: Timestamp,
+) -> Result<ResolveReport, WorkflowError> {
+    let mut run = options.run;
+    let (mut open, decided, unknown) = store.write(&mut run, RunKind::Resolve, now, |writer| {
+        let items = selected(writer, options.select)?;
+        let plan = decide(&items, &**writer, answers)?;
+        let decided = apply(writer, &items, &plan, options)?;
+        Ok::<_, WorkflowError>((plan.open, decided, plan.unknown))
+    })?;
+    if let Some(folder) = crops {
+        for question in &mut open {
+            show_crop(store, folder, question)?;
+        }
+    }
+    Ok(ResolveReport { run, decided, unknown, open })
+}
+
+/// How often each verdict was given, for a summary; unknown titles included.
+#[must_use]
+pub fn verdict_counts(report: &ResolveReport) -> Vec<(Verdict, usize)> {
+    let mut counts: BTreeMap<&str, (Verdict, usize)> = BTreeMap::new();
+    let verdicts = report.decided.iter().map(|d| d.verdict);
+    for verdict in verdicts.chain(report.unknown.iter().map(|_| Verdict::UnknownTitle)) {
+        counts.entry(verdict.words()).or_insert((verdict, 0)).1 += 1;
+    }
+    counts.into_values().collect()
+}
+
+fn selected(store: &Store, select: Select) -> Result<Vec<Item>, StoreError> {
+    match select {
+        Select::All => store.items(QueueFilter::Open),
+        Select::Item(item) => Ok(vec![store.item(item)?]),
+        Select::Run(run) => store.items(QueueFilter::Run(run)),
+    }
+}
+
+fn apply(
+    writer: &Writer<'_>,
+    items: &[Item],
+    plan: &Plan,
+    options: &ResolveOptions,
+) -> Result<Vec<Decided>, StoreError> {
+    for (id, code) in &plan.completed {
+        if let Some(item) = items.iter().find(|item| item.id == *id) {
+            writer.set_code(item, *code, Certainty::Sure, state_of(Some(*code), Certainty::Sure))?;
+        }
+    }
+    let made = plan.titles.iter().map(|title| writer.insert_title(title)).collect::<Result<Vec<_>, _>>()?;
+    let id = |title: TitleRef| match title {
+        TitleRef::Known(id) => id,
+        TitleRef::New(index) => made[index],
+    };
+    for (title, change) in &plan.changes {
+        writer.update_title(*title, change)?;
+    }
+    for (gtin, title) in &plan.codes {
+        writer.add_code(*gtin, id(*title))?;
+    }
+    plan.decisions.iter().map(|decision| settle(writer, decision, id, options)).collect()
+}
+
+fn settle(
+    writer: &Writer<'_>,
+    decision: &Decision,
+    id: impl Fn(TitleRef) -> TitleId,
+    options: &ResolveOptions,
+) -> Result<Decided, StoreError> {
+    let mut decided = Decided {
+        item: decision.item,
+        verdict: decision.verdict,
+        copies: Vec::new(),
+        dropped: None,
+        code: None,
+        add_on: None,
+        title_id: None,
+        title: None,
+        issue: None,
+        cover: None,
+        printing: None,
+    };
+    match &decision.outcome {
+        Outcome::Drop(why) => {
+            let code = writer.item(decision.item)?.code;
+            writer.set_state(decision.item, ItemState::Dropped)?;
+            writer.set_note(decision.item, why)?;
+            decided.dropped = Some(why);
+            decided.code = code.map(|code| code.gtin);
+            decided.add_on = code.and_then(|code| code.add_on.read());
+        }
+        Outcome::Accept(accepted) => {
+            let title = writer.title(id(accepted.title))?;
+            decided.copies = accept(writer, decision.item, accepted, title.id, options)?;
+            decided.code = Some(accepted.code);
+            decided.add_on = accepted.add_on;
+            decided.title_id = Some(title.id);
+            decided.title = Some(title.name);
+            decided.issue = Some(accepted.issue.clone());
+            decided.cover = Some(accepted.cover.clone());
+            decided.printing = Some(accepted.printing);
+        }
+    }
+    Ok(decided)
+}
+
+fn accept(
+    writer: &Writer<'_>,
+    item: ItemId,
+    accepted: &Accepted,
+    title: TitleId,
+    options: &ResolveOptions,
+) -> Result<Vec<CopyId>, StoreError> {
+    writer.set_state(item, ItemState::Accepted)?;
+    let printing = writer.printing(&NewPrinting {
+        title,
+        issue: accepted.issue.clone(),
+        cover: accepted.cover.clone(),
+        printing: accepted.printing,
+        code: Some(accepted.code),
+        add_on: accepted.add_on,
+    })?;
+    let copy =
+        Copy { printing, acquired: options.acquired, shop: options.shop.clone(), paid: options.paid, item: Some(item) };
+    (0..accepted.copies).map(|_| writer.insert_copy(&copy)).collect()
+}
+
+fn show_crop(store: &Store, folder: &Path, question: &mut Question) -> Result<(), WorkflowError> {
+    let (item, crop) = match question {
+        Question::Code(q) => (q.item, &mut q.crop),
+        Question::AddOn(q) => (q.item, &mut q.crop),
+        Question::Issue(q) => (q.item, &mut q.crop),
+        _ => return Ok(()),
+    };
+    *crop = crop_to(store, folder, item)?.map(|path| path.display().to_string());
+    Ok(())
+}

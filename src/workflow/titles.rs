@@ -1,0 +1,109 @@
+//! Titles, looked up and corrected by a person.
+
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::WorkflowError;
+use crate::code::{Gtin, PrefixKind, prefix_kind};
+use crate::collection::{Title, TitleChange, TitleId, search_key, words};
+use crate::intake::RunId;
+use crate::store::{RunKind, Store, StoreError};
+
+/// A title with what hangs on it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TitleDetail {
+    /// The title.
+    #[serde(flatten)]
+    pub title: Title,
+    /// The codes that stand for it.
+    pub codes: Vec<Gtin>,
+    /// How many of its issues are owned.
+    pub issues: u32,
+    /// How many copies of them.
+    pub copies: u32,
+}
+
+/// Titles that fit a loosely typed name (all of them if it is empty), by name; `skip` and `limit` page through all.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn title_list(store: &Store, name: &str, skip: u32, limit: u32) -> Result<Vec<TitleDetail>, WorkflowError> {
+    store.read(|store| {
+        let titles = if search_key(name).is_empty() { store.titles(skip, limit)? } else { titles_like(store, name)? };
+        Ok(titles.into_iter().map(|title| detail(store, title)).collect::<Result<_, _>>()?)
+    })
+}
+
+/// One title.
+///
+/// # Errors
+/// If there is none of that number.
+pub fn title_show(store: &Store, title: TitleId) -> Result<TitleDetail, WorkflowError> {
+    store.read(|store| Ok(detail(store, store.title(title)?)?))
+}
+
+/// Changes a title. Issues keep their numbers: a changed layout or base counts for codes that are resolved later.
+///
+/// # Errors
+/// If there is no such title, its name would be empty, or the code is a book's own.
+pub fn title_set(
+    store: &Store,
+    title: TitleId,
+    change: &TitleChange,
+    now: Timestamp,
+) -> Result<(TitleDetail, Option<RunId>), WorkflowError> {
+    if change.name.as_deref().is_some_and(|name| search_key(name).is_empty()) {
+        return Err(WorkflowError::NoName);
+    }
+    if let Some(code) = change.code.filter(|&code| prefix_kind(code) == PrefixKind::Isbn) {
+        return Err(WorkflowError::BookCode(code));
+    }
+    let mut run = None;
+    store.write(&mut run, RunKind::Title, now, |writer| {
+        writer.update_title(title, change).map_err(WorkflowError::from)
+    })?;
+    Ok((title_show(store, title)?, run))
+}
+
+fn detail(store: &Store, title: Title) -> Result<TitleDetail, StoreError> {
+    let codes = store.codes_of_title(title.id)?;
+    let (issues, copies) = store.owned_of_title(title.id)?;
+    Ok(TitleDetail { title, codes, issues, copies })
+}
+
+/// Titles of a loosely typed name, the nearest first: the same key, then keys that begin so, then all its words; and
+/// without a year or volume at its end, then only titles of that year or volume.
+pub(super) fn titles_like(store: &Store, name: &str) -> Result<Vec<Title>, StoreError> {
+    let words = words(&search_key(name));
+    let found = titles_of_words(store, &words)?;
+    let Some((last, rest)) = words.split_last() else { return Ok(found) };
+    if !found.is_empty() || rest.is_empty() {
+        return Ok(found);
+    }
+    let marked = ["volume", "vol", "v"].iter().find_map(|mark| last.strip_prefix(mark)).unwrap_or(last);
+    let rest = match rest.split_last() {
+        Some((mark, before)) if matches!(mark.as_str(), "volume" | "vol" | "v") => before,
+        _ => rest,
+    };
+    let mut found = titles_of_words(store, rest)?;
+    found.retain(|title| {
+        title.year.is_some_and(|year| year.to_string() == *last) || search_key(&title.volume) == marked
+    });
+    Ok(found)
+}
+
+fn titles_of_words(store: &Store, words: &[String]) -> Result<Vec<Title>, StoreError> {
+    if words.is_empty() {
+        return Ok(Vec::new());
+    }
+    let key = words.join(" ");
+    let same = store.titles_named(&key)?;
+    if !same.is_empty() {
+        return Ok(same);
+    }
+    let beginning = store.titles_beginning(&key)?;
+    if !beginning.is_empty() {
+        return Ok(beginning);
+    }
+    store.titles_with_words(words)
+}
