@@ -265,7 +265,7 @@ mod tests {
                 prop_assert_eq!(read, truth);
             } else {
                 // Two digits have to be clearer than five: little else speaks for them.
-                let sharp = if two.is_some() { 0.5 } else { 0.7 };
+                let sharp = if two.is_some() { 0.35 } else { 0.6 };
                 prop_assert!(sigma > sharp, "unread at sigma {}", sigma);
             }
         }
