@@ -1,5 +1,11 @@
 //! Every integration test, one binary: linking once keeps the run short.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on has failed")]
+#![allow(clippy::print_stdout, reason = "a test that is skipped says so")]
+
+#[path = "../render/mod.rs"]
+mod render;
+#[path = "../stack/mod.rs"]
+mod stack;
 
 mod cli_home;
 mod cli_transcripts;
@@ -14,6 +20,10 @@ mod module_order;
 mod no_forgotten_test;
 mod reader_rates;
 mod readme;
+mod render_camera;
+mod render_picture;
+mod render_stack;
+mod render_symbol;
 mod source_folder;
 mod source_handheld;
 mod workflow_import;

@@ -1,6 +1,6 @@
 //! Where a pixel falls on a book: a ray through the pixel, met with the book's plane or cylinder.
 
-use super::scene::{Bend, Pose};
+use super::scene::{Bend, Book, Pose};
 
 /// The way back from a pixel to a book, made once for a picture.
 #[derive(Debug, Clone)]
@@ -16,6 +16,11 @@ pub struct Camera {
 }
 
 impl Camera {
+    /// For a book of the scene.
+    pub fn of(book: &Book) -> Self {
+        Self::new(&book.pose, [book.symbol.width() / 2.0, book.symbol.height / 2.0])
+    }
+
     /// For a book whose bar code has its middle at `middle`, in modules from its first bar.
     pub fn new(pose: &Pose, middle: [f32; 2]) -> Self {
         let (tx, ty, tz) = (pose.tilt_x_deg.to_radians(), pose.tilt_y_deg.to_radians(), pose.turn_deg.to_radians());
@@ -45,6 +50,24 @@ impl Camera {
             Some(bend) => self.on_cylinder(ray, bend)?,
         };
         Some([u + self.middle[0], v + self.middle[1]])
+    }
+
+    /// Where in the picture (in pixels) a place on the book is seen, if nothing covers it.
+    pub fn to_pixels(&self, [u, v]: [f32; 2]) -> [f32; 2] {
+        let (u, v) = (u - self.middle[0], v - self.middle[1]);
+        let point = match self.bend {
+            None => [u, v, 0.0],
+            Some(bend) => {
+                let (sin, cos) = bend.crest_deg.to_radians().sin_cos();
+                let (across, along) = (u * cos + v * sin, v * cos - u * sin);
+                let (radius, angle) = (bend.radius_modules, across / bend.radius_modules);
+                let x = radius * angle.sin();
+                [x * cos - along * sin, x * sin + along * cos, radius * (1.0 - angle.cos())]
+            }
+        };
+        let from_eye: [f32; 3] = std::array::from_fn(|k| point[k] - self.eye[k]);
+        let [x, y, z] = apply(transpose(self.to_book), from_eye);
+        [self.at_px[0] + self.focal_px * x / z, self.at_px[1] + self.focal_px * y / z]
     }
 
     /// The cylinder touches the book's plane along the crest, and its axis lies behind the plane.

@@ -46,6 +46,11 @@ impl Default for Cover {
 }
 
 impl Cover {
+    /// Artwork that fills any picture, without a box: for pictures without a bar code.
+    pub fn artwork(seed: u64) -> Self {
+        Self { seed, margins: [-1e6; 4], art: true, ..Self::default() }
+    }
+
     /// A comic's front: 510 by 790 modules (168 by 260 mm at 0.33 mm), the box in the lower left corner.
     pub fn front(seed: u64, title: &str, box_line: &str, caption: &str) -> Self {
         Self {
@@ -114,6 +119,8 @@ pub struct Painter<'a> {
 }
 
 const BLACK: Ink = [0.03, 0.03, 0.035];
+/// Half the width of a figure's outline, in modules.
+const OUTLINE: f32 = 2.2;
 /// The height of the digits under the bars: about 2.75 mm at a module of 0.33 mm.
 const DIGIT_MODULES: f32 = 8.0;
 /// Printers' colours, linear: red, yellow, blue, green, orange, violet, sky, flesh.
@@ -196,12 +203,19 @@ impl<'a> Painter<'a> {
     fn is_dark(&self, u: f32, v: f32) -> bool {
         let grow = self.book.bar_growth_modules;
         let at = |shift: f32| {
-            let module = (u + shift).floor();
-            let bar = (module >= 0.0).then(|| self.bars.get(module as usize).copied().flatten()).flatten();
-            bar.is_some_and(|[top, bottom]| v >= top && v < bottom)
+            let module = u + shift;
+            // A cast rounds towards zero and turns what is below it to zero: hence the check.
+            let bar = if module >= 0.0 { self.bars.get(module as usize) } else { None };
+            bar.copied().flatten().is_some_and(|[top, bottom]| v >= top && v < bottom)
         };
         // Grown bars reach over their edges; shrunk ones are dark only where both neighbourhoods are.
-        let bar = if grow >= 0.0 { at(0.0) || at(-grow) || at(grow) } else { at(-grow) && at(grow) };
+        let bar = if grow == 0.0 {
+            at(0.0)
+        } else if grow > 0.0 {
+            at(-grow) || at(grow)
+        } else {
+            at(-grow) && at(grow)
+        };
         bar || self.is_text(u, v)
     }
 
@@ -209,13 +223,14 @@ impl<'a> Painter<'a> {
         let dot = DIGIT_MODULES / 7.0;
         let below = self.symbol.height + 2.0;
         if v < 0.0 {
-            return self.box_line.ink(u, v) > 0.5;
+            return self.box_line.ink(u, v) > font::INKED;
         }
         if v > below - 1.0 || (v < ADD_ON_TOP_MODULES && u > self.symbol.main.len() as f32) {
             let half = 2.5 * dot;
             return self.symbol.text.iter().any(|&(letter, centre, above)| {
                 let top = if above { 0.0 } else { below };
-                (u - centre).abs() < half + dot && font::ink(letter, (u - centre + half) / dot, (v - top) / dot) > 0.5
+                (u - centre).abs() < half + dot
+                    && font::ink(letter, (u - centre + half) / dot, (v - top) / dot) > font::INKED
             });
         }
         false
@@ -226,18 +241,18 @@ impl<'a> Painter<'a> {
         if !caption.text.is_empty() {
             let (du, dv) = (u - caption.left, v - caption.top);
             if (-4.0..caption.width() + 3.0).contains(&du) && (-4.0..15.0).contains(&dv) {
-                let rim = du < -2.8 || du > caption.width() + 1.8 || dv < -2.8 || dv > 13.8;
-                return if rim || caption.ink(u, v) > 0.5 { BLACK } else { [0.86, 0.74, 0.30] };
+                let rim = !(-2.8..caption.width() + 1.8).contains(&du) || !(-2.8..13.8).contains(&dv);
+                return if rim || caption.ink(u, v) > font::INKED { BLACK } else { [0.86, 0.74, 0.30] };
             }
         }
         let title = self.title.ink(u, v);
         if title > 0.12 {
-            return if title > 0.5 { self.paints[1] } else { BLACK };
+            return if title > font::INKED { self.paints[1] } else { BLACK };
         }
         for limb in self.limbs.iter().rev() {
-            let beyond = distance(limb, u, v);
-            if beyond < 2.2 {
-                return if beyond > -2.2 { BLACK } else { limb.ink };
+            let away = away_squared(limb, u, v);
+            if away < (limb.half + OUTLINE).powi(2) {
+                return if away > (limb.half - OUTLINE).powi(2) { BLACK } else { limb.ink };
             }
         }
         self.background(u, v)
@@ -266,12 +281,13 @@ fn lighten(ink: Ink, share: f32) -> Ink {
     ink.map(|c| c + (0.86 - c) * share)
 }
 
-fn distance(limb: &Limb, u: f32, v: f32) -> f32 {
+/// The squared distance from a limb's middle line.
+fn away_squared(limb: &Limb, u: f32, v: f32) -> f32 {
     let (dx, dy) = (limb.to[0] - limb.from[0], limb.to[1] - limb.from[1]);
     let (pu, pv) = (u - limb.from[0], v - limb.from[1]);
     let t = ((pu * dx + pv * dy) / (dx * dx + dy * dy).max(1e-6)).clamp(0.0, 1.0);
     let (ru, rv) = (pu - t * dx, pv - t * dy);
-    (ru * ru + rv * rv).sqrt() - limb.half
+    ru * ru + rv * rv
 }
 
 /// Somebody in a cape, mid-leap, right of and above the box.

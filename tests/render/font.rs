@@ -42,6 +42,8 @@ const LETTERS: [[u8; 7]; 26] = [
     [31, 1, 2, 4, 8, 16, 31],
 ];
 
+/// Above this share a point is ink: below a half, because diagonals would fall apart into dots.
+pub const INKED: f32 = 0.42;
 /// From one letter to the next, in dots.
 pub const STEP_DOTS: f32 = 6.0;
 
@@ -64,7 +66,7 @@ fn rows(letter: char) -> [u8; 7] {
     }
 }
 
-/// How much of `letter` is at (`x`, `y`), in dots from its top left corner: above 0.5 is ink. Lower limits draw bolder.
+/// How much of `letter` is at (`x`, `y`), in dots from its top left corner, 0 to 1.
 pub fn ink(letter: char, x: f32, y: f32) -> f32 {
     let rows = rows(letter);
     let dot = |column: i32, row: i32| {
@@ -72,9 +74,9 @@ pub fn ink(letter: char, x: f32, y: f32) -> f32 {
         if inside && rows[row as usize] >> (4 - column) & 1 == 1 { 1.0 } else { 0.0 }
     };
     let (x, y) = (x - 0.5, y - 0.5);
-    let (column, row) = (x.floor(), y.floor());
-    let (fx, fy) = (x - column, y - row);
-    let (column, row) = (column as i32, row as i32);
+    // Shifted so that the cast, which rounds towards zero, rounds down.
+    let (column, row) = ((x + 8.0) as i32 - 8, (y + 8.0) as i32 - 8);
+    let (fx, fy) = (x - column as f32, y - row as f32);
     let top = dot(column, row) * (1.0 - fx) + dot(column + 1, row) * fx;
     let bottom = dot(column, row + 1) * (1.0 - fx) + dot(column + 1, row + 1) * fx;
     top * (1.0 - fy) + bottom * fy

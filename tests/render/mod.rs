@@ -9,7 +9,9 @@
 //! | `cover` | the flat artwork around the bar code, point by point |
 //! | `scene` | every parameter of a picture, with its unit |
 //! | `camera` | from a pixel back to the point of the book that it shows |
-//! | `sensor` | lens, light, noise, eight bits |
+//! | `view` | what each pixel sees, and how it is lit |
+//! | `lens` | blur |
+//! | `sensor` | noise, eight bits |
 //! | `file` | JPEG and PNG bytes |
 
 #![allow(dead_code, unused_imports, reason = "several test programs include this module, and each uses a part of it")]
@@ -19,10 +21,12 @@ pub mod camera;
 pub mod cover;
 pub mod file;
 pub mod font;
+pub mod lens;
 pub mod random;
 pub mod scene;
 pub mod sensor;
 pub mod symbol;
+pub mod view;
 
 pub use cover::Cover;
 pub use random::Random;

@@ -62,6 +62,6 @@ pub fn mix(value: u64) -> u64 {
 
 /// A number from 0 to 1 that belongs to a cell of a grid: the same cell, the same number.
 pub fn cell(seed: u64, x: i32, y: i32) -> f32 {
-    let key = seed ^ ((x as u32 as u64) << 32 | u64::from(y as u32));
+    let key = seed ^ (u64::from(x as u32) << 32 | u64::from(y as u32));
     (mix(key.wrapping_add(0x9e37_79b9_7f4a_7c15)) >> 40) as f32 / (1u64 << 24) as f32
 }

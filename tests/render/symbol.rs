@@ -24,7 +24,8 @@ pub const BAR_HEIGHT_MODULES: f32 = 69.24;
 pub const GUARD_DROP_MODULES: f32 = 5.0;
 /// From the last guard bar to the add-on, in modules: 7 to 12 are allowed for EAN-13, 9 to 12 for UPC-A (same source).
 pub const GAP_MODULES: usize = 9;
-/// How much lower than the main bars the add-on's bars begin: their digits stand above them.
+/// How much lower than the main bars the add-on's bars begin: their digits stand above them. The bars end with the
+/// guard bars (from memory; some printers end them with the ordinary bars).
 pub const ADD_ON_TOP_MODULES: f32 = 9.0;
 
 /// A bar code as it is printed, in modules from the left edge of its first bar.

@@ -22,5 +22,15 @@ fn main() -> std::io::Result<()> {
         println!("{}\t{}\t{}", photo.name, bytes.len(), photo.note);
         fs::write(folder.join(photo.name), bytes)?;
     }
+    let folder = root.join("negatives");
+    fs::create_dir_all(&folder)?;
+    for (name, picture) in stack::negatives::negatives() {
+        fs::write(folder.join(name), stack::formats::picture_png(&picture))?;
+    }
+    let folder = root.join("formats");
+    fs::create_dir_all(&folder)?;
+    for (name, bytes) in stack::formats::formats() {
+        fs::write(folder.join(name), bytes)?;
+    }
     Ok(())
 }
