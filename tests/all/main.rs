@@ -18,6 +18,7 @@ mod intake_states;
 mod meaning_digits;
 mod module_order;
 mod no_forgotten_test;
+mod picture_formats;
 mod reader_rates;
 mod readme;
 mod render_camera;

@@ -111,6 +111,20 @@ fn the_example_stack_is_read() {
     assert_eq!(tally.pictures, 24);
 }
 
+/// Patterns that look like bars and are none, or not whole ones.
+#[test]
+fn nothing_is_read_where_nothing_is() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/negatives");
+    let mut pictures = 0;
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let codes: Vec<_> = read(&load(&path, &Limits::default()).unwrap().luma).iter().map(|s| s.code).collect();
+        assert_eq!(codes, [], "{}", path.display());
+        pictures += 1;
+    }
+    assert_eq!(pictures, 9);
+}
+
 /// Photos in each folder, and main codes that must be read: what stage one has been seen to read, so that losing one is
 /// noticed.
 const PHOTOS: [(&str, usize, usize); 10] = [
