@@ -20,6 +20,7 @@ mod module_order;
 mod no_forgotten_test;
 mod picture_formats;
 mod reader_rates;
+mod reader_simulated;
 mod readme;
 mod render_camera;
 mod render_picture;

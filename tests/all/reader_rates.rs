@@ -135,7 +135,7 @@ const PHOTOS: [(&str, usize, usize); 10] = [
     ("negatives-1", 22, 0),
     ("upca-1", 21, 18),
     ("upca-3", 21, 11),
-    ("upca-5", 35, 28),
+    ("upca-5", 35, 29),
     ("upca-6", 19, 0),
     ("upcean-extension-1", 2, 2),
 ];
