@@ -5,14 +5,17 @@ use serde::Serialize;
 
 use super::failure::{Outcome, one_line};
 use super::ui::{Tone, Ui};
-use super::words::{code_in_words, meaning_in_words};
+use super::words::{code_in_words, have_code, have_in_words, meaning_in_words};
 use super::{Exit, Global};
 use crate::code::{AddOn, Certainty, Correction, Gtin, Repair, Symbology, Typed, corrections, parse_typed};
 use crate::meaning::{Meaning, meaning};
+use crate::store::Store;
+use crate::workflow::HaveAnswer;
 
 /// Verifies codes typed by hand or by a handheld scanner
 ///
-/// Tells the check digit's word, the add-on, and what the digits mean; proposes corrections for digits that do not fit.
+/// Tells whether the check digit fits, what the digits mean, and whether it is owned; proposes corrections for digits
+/// that do not fit.
 /// Without DIGITS, or with -, each line of standard input is a code.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward check 614141000418 00411")]
@@ -35,6 +38,7 @@ struct CodeLine<'a> {
     certainty: Option<Certainty>,
     repair: Option<&'static str>,
     meaning: Option<Meaning>,
+    have: Option<HaveAnswer>,
     corrections: Vec<CorrectionLine>,
     error: Option<String>,
 }
@@ -49,6 +53,7 @@ impl<'a> CodeLine<'a> {
             certainty: None,
             repair: None,
             meaning: None,
+            have: None,
             corrections: Vec::new(),
             error: None,
         }
@@ -71,18 +76,23 @@ impl CorrectionLine {
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
-    let _ = global;
+    // The collection helps if there is one; checking digits needs none.
+    let store = match global.collection() {
+        Ok(path) if path.exists() => Some(global.existing_store()?),
+        _ => None,
+    };
+    let mut desk = Desk { store, json: arguments.json, ui };
     let mut worst = Exit::Done;
     if arguments.digits.is_empty() || arguments.digits == ["-"] {
         for line in io::stdin().lock().lines() {
             let line = line?;
             if !line.trim().is_empty() {
-                worst = worst.max(check(&line, arguments.json, ui)?);
+                worst = worst.max(desk.check(&line)?);
             }
         }
     } else {
         for typed in as_codes(&arguments.digits) {
-            worst = worst.max(check(&typed, arguments.json, ui)?);
+            worst = worst.max(desk.check(&typed)?);
         }
     }
     Ok(worst)
@@ -107,57 +117,84 @@ fn as_codes(words: &[String]) -> Vec<String> {
     codes
 }
 
-fn check(typed: &str, json: bool, ui: &mut Ui) -> Outcome {
-    match parse_typed(typed) {
-        Ok(Typed::Code { gtin, add_on, symbology, certainty, repair }) => {
-            let meaning = meaning(gtin, add_on, None);
-            let repair = repair.map(repair_in_words);
-            if json {
-                let line = CodeLine {
-                    gtin: Some(gtin),
-                    symbology: Some(symbology),
-                    add_on,
-                    certainty: Some(certainty),
-                    repair,
-                    meaning: Some(meaning),
-                    ..CodeLine::new(typed)
-                };
-                ui.json(&line)?;
-            } else {
-                let code = code_in_words(gtin, add_on, symbology, ui);
-                let fits = ui.paint("the check digit fits", Tone::Good);
-                ui.line(format_args!("{code}: {fits}"))?;
-                ui.line(format_args!("  {}", meaning_in_words(&meaning)))?;
-                if let Some(repair) = repair {
-                    let repair = ui.paint(&format!("to be confirmed: {repair}"), Tone::Doubt);
-                    ui.line(format_args!("  {repair}"))?;
-                }
-            }
-            Ok(if certainty == Certainty::Sure { Exit::Done } else { Exit::Partly })
-        }
-        Ok(Typed::AddOn(add_on)) => wrong(typed, Some(add_on), &AddOnAlone, json, ui),
-        Err(error) => wrong(typed, None, &error, json, ui),
-    }
+struct Desk<'a> {
+    store: Option<Store>,
+    json: bool,
+    ui: &'a mut Ui,
 }
 
 #[derive(Debug, thiserror::Error)]
 #[error("this is an add-on alone: type the main code's digits before it")]
 struct AddOnAlone;
 
-fn wrong(typed: &str, add_on: Option<AddOn>, error: &dyn std::error::Error, json: bool, ui: &mut Ui) -> Outcome {
-    let proposals = corrections(typed, |_| false);
-    if json {
-        let corrections = proposals.iter().map(CorrectionLine::new).collect();
-        ui.json(&CodeLine { add_on, corrections, error: Some(one_line(error)), ..CodeLine::new(typed) })?;
-        return Ok(Exit::Data);
+impl Desk<'_> {
+    fn check(&mut self, typed: &str) -> Outcome {
+        let (gtin, add_on, symbology, certainty, repair) = match parse_typed(typed) {
+            Ok(Typed::Code { gtin, add_on, symbology, certainty, repair }) => {
+                (gtin, add_on, symbology, certainty, repair.map(repair_in_words))
+            }
+            Ok(Typed::AddOn(add_on)) => return self.wrong(typed, Some(add_on), &AddOnAlone),
+            Err(error) => return self.wrong(typed, None, &error),
+        };
+        let have = self.store.as_ref().map(|store| have_code(store, gtin, add_on)).transpose()?;
+        let layout = have.as_ref().and_then(|have| have.titles.iter().find_map(|known| known.title.layout));
+        let meaning = meaning(gtin, add_on, layout);
+        let exit = if certainty == Certainty::Sure { Exit::Done } else { Exit::Partly };
+        if self.json {
+            self.ui.json(&CodeLine {
+                gtin: Some(gtin),
+                symbology: Some(symbology),
+                add_on,
+                certainty: Some(certainty),
+                repair,
+                meaning: Some(meaning),
+                have,
+                ..CodeLine::new(typed)
+            })?;
+            return Ok(exit);
+        }
+        let code = code_in_words(gtin, add_on, symbology, self.ui);
+        let fits = self.ui.paint("the check digit fits", Tone::Good);
+        self.ui.line(format_args!("{code}: {fits}"))?;
+        self.ui.line(format_args!("  {}", meaning_in_words(&meaning)))?;
+        if let Some(repair) = repair {
+            let repair = self.ui.paint(&format!("to be confirmed: {repair}"), Tone::Doubt);
+            self.ui.line(format_args!("  {repair}"))?;
+        }
+        if let Some(have) = have {
+            if have.titles.is_empty() {
+                self.ui.line("  not owned: no title has this code")?;
+            }
+            for line in have_in_words(&have, self.ui) {
+                self.ui.line(format_args!("  {line}"))?;
+            }
+        }
+        Ok(exit)
     }
-    let why = ui.paint(&one_line(error), Tone::Bad);
-    ui.line(format_args!("{}: {why}", typed.trim()))?;
-    for Correction { gtin, add_on, kind, .. } in &proposals {
-        let add_on = add_on.map(|a| format!("+{a}")).unwrap_or_default();
-        ui.line(format_args!("  perhaps {}{add_on}: {kind}", gtin.printed()))?;
+
+    fn wrong(&mut self, typed: &str, add_on: Option<AddOn>, error: &dyn std::error::Error) -> Outcome {
+        let store = self.store.as_ref();
+        let known = |gtin| {
+            store.is_some_and(|store| {
+                let titles = store.titles_of_code(gtin).is_ok_and(|titles| !titles.is_empty());
+                titles || store.book(gtin).is_ok_and(|book| book.is_some())
+            })
+        };
+        let proposals = corrections(typed, known);
+        if self.json {
+            let corrections = proposals.iter().map(CorrectionLine::new).collect();
+            self.ui.json(&CodeLine { add_on, corrections, error: Some(one_line(error)), ..CodeLine::new(typed) })?;
+            return Ok(Exit::Data);
+        }
+        let why = self.ui.paint(&one_line(error), Tone::Bad);
+        self.ui.line(format_args!("{}: {why}", typed.trim()))?;
+        for Correction { gtin, add_on, kind, known } in &proposals {
+            let add_on = add_on.map(|a| format!("+{a}")).unwrap_or_default();
+            let known = if *known { ", a code of the collection" } else { "" };
+            self.ui.line(format_args!("  perhaps {}{add_on}: {kind}{known}", gtin.printed()))?;
+        }
+        Ok(Exit::Data)
     }
-    Ok(Exit::Data)
 }
 
 fn repair_in_words(repair: Repair) -> &'static str {

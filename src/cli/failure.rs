@@ -5,6 +5,8 @@ use std::io;
 
 use super::Exit;
 use crate::source::FolderError;
+use crate::store::StoreError;
+use crate::workflow::WorkflowError;
 
 /// Why a command could not do its job.
 #[derive(Debug)]
@@ -28,6 +30,11 @@ impl Failure {
     /// The call was wrong in a way that clap can't know.
     pub(super) fn call(message: impl Into<String>) -> Self {
         Self { exit: Exit::Call, messages: vec![message.into()], hint: None, output_closed: false }
+    }
+
+    /// What was typed is wrong in itself.
+    pub(super) fn data(message: impl Into<String>) -> Self {
+        Self { exit: Exit::Data, ..Self::call(message) }
     }
 
     pub(super) fn hint(mut self, hint: &'static str) -> Self {
@@ -68,6 +75,49 @@ impl From<FolderError> for Failure {
         let exit = match &error {
             FolderError::Unreadable { .. } => Exit::Machine,
             FolderError::NoPicture { .. } => Exit::Data,
+        };
+        Self::new(exit, &error)
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        let exit = match &error {
+            StoreError::Open { .. }
+            | StoreError::Busy { .. }
+            | StoreError::Damaged(_)
+            | StoreError::Interrupted(_)
+            | StoreError::Sqlite(_) => Exit::Machine,
+            StoreError::NotACollection { .. } | StoreError::Newer { .. } => Exit::Data,
+            StoreError::NoItem(_)
+            | StoreError::NoTitle(_)
+            | StoreError::NoRun(_)
+            | StoreError::Step { .. }
+            | StoreError::NothingToUndo
+            | StoreError::AlreadyUndone { .. }
+            | StoreError::BuiltOn { .. }
+            | StoreError::OtherKind { .. }
+            | StoreError::InUse { .. } => Exit::Call,
+        };
+        let failure = Self::new(exit, &error);
+        match error {
+            StoreError::NoItem(_) => failure.hint("boxward queue list shows what waits"),
+            StoreError::NoTitle(_) => failure.hint("boxward title list shows every title"),
+            _ => failure,
+        }
+    }
+}
+
+impl From<WorkflowError> for Failure {
+    fn from(error: WorkflowError) -> Self {
+        let exit = match error {
+            WorkflowError::Store(error) => return error.into(),
+            WorkflowError::Crop { .. } => Exit::Machine,
+            WorkflowError::Answer(_) | WorkflowError::NoCode { .. } => Exit::Data,
+            WorkflowError::NoName
+            | WorkflowError::NothingAsked(_)
+            | WorkflowError::NoMainCode { .. }
+            | WorkflowError::BookCode(_) => Exit::Call,
         };
         Self::new(exit, &error)
     }

@@ -3,12 +3,22 @@
 //! One file per command, its arguments and its handler side by side. Commands' names, their options, the JSON fields and
 //! the exit codes are documented in the README and used by scripts: they must stay.
 
+mod ask;
 mod check;
+mod demo;
 mod exit;
 mod failure;
+mod have;
+mod import;
 mod manual;
+mod queue;
 mod read;
+mod resolve;
+mod scan;
+mod stack;
+mod title;
 mod ui;
+mod undo;
 mod words;
 
 pub use exit::Exit;
@@ -21,6 +31,7 @@ use clap::{Args, CommandFactory, Parser, Subcommand};
 use etcetera::BaseStrategy;
 use jiff::Timestamp;
 
+use crate::store::{Store, StoreError};
 use failure::{Failure, Outcome};
 use ui::Ui;
 
@@ -57,7 +68,6 @@ struct Global {
 
 impl Global {
     /// The collection's file.
-    #[allow(dead_code, reason = "for the commands that use a collection")]
     fn collection(&self) -> Result<PathBuf, Failure> {
         if let Some(path) = &self.collection {
             return Ok(path.clone());
@@ -68,8 +78,28 @@ impl Global {
         Ok(folders.data_dir().join("boxward").join("collection.sqlite"))
     }
 
+    /// The collection, made if there is none.
+    fn store(&self) -> Result<Store, Failure> {
+        let path = self.collection()?;
+        if self.collection.is_none()
+            && let Some(folder) = path.parent()
+        {
+            std::fs::create_dir_all(folder).map_err(|source| StoreError::Open { path: folder.to_owned(), source })?;
+        }
+        Ok(Store::open(&path)?)
+    }
+
+    /// The collection, if there is one: a command that only asks makes none.
+    fn existing_store(&self) -> Result<Store, Failure> {
+        let path = self.collection()?;
+        if !path.exists() {
+            let failure = Failure::call(format!("there is no collection at {}", path.display()));
+            return Err(failure.hint("boxward import makes it; or name another with --collection FILE"));
+        }
+        Ok(Store::open(&path)?)
+    }
+
     /// The clock.
-    #[allow(dead_code, reason = "for the commands that use a collection")]
     fn now(&self) -> Timestamp {
         self.now.unwrap_or_else(Timestamp::now)
     }
@@ -79,6 +109,14 @@ impl Global {
 enum Command {
     Read(read::Arguments),
     Check(check::Arguments),
+    Import(import::Arguments),
+    Scan(scan::Arguments),
+    Queue(queue::Arguments),
+    Resolve(resolve::Arguments),
+    Have(have::Arguments),
+    Title(title::Arguments),
+    Undo(undo::Arguments),
+    Demo(demo::Arguments),
     Manual(manual::Arguments),
 }
 
@@ -104,7 +142,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let mut ui = Ui::new(cli.global.quiet);
     match dispatch(&cli, &mut ui) {
         Ok(exit) => exit.into(),
-        Err(failure) if failure.output_closed => Exit::Done.into(),
+        // What was not printed, or not imported because nobody listened, was not done.
+        Err(failure) if failure.output_closed => Exit::Partly.into(),
         Err(failure) => {
             let mut messages = failure.messages.iter();
             if let Some(first) = messages.next() {
@@ -123,6 +162,14 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
     match &cli.command {
         Command::Read(arguments) => read::run(arguments, ui),
         Command::Check(arguments) => check::run(arguments, &cli.global, ui),
+        Command::Import(arguments) => import::run(arguments, &cli.global, ui),
+        Command::Scan(arguments) => scan::run(arguments, &cli.global, ui),
+        Command::Queue(arguments) => queue::run(arguments, &cli.global, ui),
+        Command::Resolve(arguments) => resolve::run(arguments, &cli.global, ui),
+        Command::Have(arguments) => have::run(arguments, &cli.global, ui),
+        Command::Title(arguments) => title::run(arguments, &cli.global, ui),
+        Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
+        Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),
     }
 }

@@ -73,6 +73,11 @@ impl Ui {
         let _ = writeln!(self.err, "{word}: {text}");
     }
 
+    /// Whether a bar on standard error is seen and wanted.
+    pub(super) fn shows_progress(&self) -> bool {
+        !self.quiet && io::stderr().is_terminal()
+    }
+
     /// `text` for the answer, in the colour of `tone`.
     pub(super) fn paint(&self, text: &str, tone: Tone) -> String {
         painted(text, tone, self.out_colour)

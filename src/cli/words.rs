@@ -2,10 +2,16 @@
 
 use serde::Serialize;
 
+use super::failure::Failure;
 use super::ui::{Tone, Ui};
-use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology};
+use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology, Typed, parse_typed};
+use crate::collection::Title;
+use crate::intake::{Item, ItemState};
 use crate::meaning::{Meaning, Reading};
 use crate::reader::Symbol;
+use crate::source::Origin;
+use crate::store::Store;
+use crate::workflow::{self, Have, HaveAnswer};
 
 /// A symbol read from a picture, in JSON; the fields are documented in the README and must stay.
 #[derive(Debug, Serialize)]
@@ -123,6 +129,129 @@ pub(super) fn meaning_in_words(meaning: &Meaning) -> String {
     }
 }
 
-fn reading_in_words(reading: &Reading) -> String {
+pub(super) fn reading_in_words(reading: &Reading) -> String {
     format!("issue {}, cover {}, printing {}", reading.issue, reading.cover, reading.printing)
+}
+
+/// `1 file`, `2 files`.
+pub(super) fn count(number: usize, thing: &str) -> String {
+    let plural = match thing.strip_suffix('y') {
+        _ if number == 1 => thing.to_owned(),
+        Some(stem) => format!("{stem}ies"),
+        None => format!("{thing}s"),
+    };
+    format!("{number} {plural}")
+}
+
+/// `item 21: UPC-A 614141001040 with add-on 01211, waiting (photo-01.jpg)`.
+pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
+    let code = match (item.code, item.symbology) {
+        (Some(code), symbology) => {
+            let symbology = symbology.unwrap_or_else(|| likely_symbology(code.gtin));
+            let add_on = match code.add_on {
+                AddOnState::Unread => ", add-on not read",
+                AddOnState::Read(_) | AddOnState::Absent => "",
+            };
+            format!("{}{add_on}", code_in_words(code.gtin, code.add_on.read(), symbology, ui))
+        }
+        (None, _) => "no code".to_owned(),
+    };
+    let tone = if item.state == ItemState::Incomplete { Tone::Doubt } else { Tone::Good };
+    let state = ui.paint(item.state.word(), tone);
+    let again = match item.seen_again.len() {
+        0 => String::new(),
+        n => format!(", seen {n} more {}", if n == 1 { "time" } else { "times" }),
+    };
+    let origin = match &item.origin {
+        Origin::Photo { path, .. } => path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+        Origin::Device { name } => name.clone(),
+        Origin::Typed => "typed".to_owned(),
+    };
+    format!("item {}: {code}, {state}{again} ({origin})", item.id)
+}
+
+fn likely_symbology(gtin: Gtin) -> Symbology {
+    if gtin.is_gtin8() {
+        Symbology::Ean8
+    } else if gtin.is_gtin12() {
+        Symbology::UpcA
+    } else {
+        Symbology::Ean13
+    }
+}
+
+/// `Tide Wardens (2023, Lantern Row)`.
+pub(super) fn title_in_words(title: &Title) -> String {
+    named(title, "")
+}
+
+/// The title with `issue` behind its name, and what tells it from others of the same name.
+fn named(title: &Title, issue: &str) -> String {
+    let volume = if title.volume.is_empty() { None } else { Some(format!("volume {}", title.volume)) };
+    let year = title.year.map(|year| year.to_string());
+    let apart: Vec<_> = [volume, year, title.publisher.clone()].into_iter().flatten().collect();
+    let apart = if apart.is_empty() { String::new() } else { format!(" ({})", apart.join(", ")) };
+    format!("{}{issue}{apart}", title.name)
+}
+
+/// ` 12, cover 1, printing 2`, to stand behind a title's name.
+pub(super) fn issue_in_words(issue: &str, cover: &str, printing: u32) -> String {
+    let issue = if issue.is_empty() { String::new() } else { format!(" {issue}") };
+    format!("{issue}, cover {cover}, printing {printing}")
+}
+
+/// The answer to 'do I own this?', a line for each title and printing, and one for what waits.
+pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
+    let mut lines = Vec::new();
+    for known in &answer.titles {
+        let (word, tone) = match known.answer {
+            Have::NotOwned => ("not owned", Tone::Strong),
+            Have::AnotherCover => ("another cover of it is owned", Tone::Doubt),
+            Have::AnotherPrinting => ("another printing of it is owned", Tone::Doubt),
+            Have::Owned => ("owned", Tone::Good),
+        };
+        let mut issue = known.issue.as_deref().filter(|i| !i.is_empty()).map(|i| format!(" {i}")).unwrap_or_default();
+        issue.extend(known.cover.iter().map(|cover| format!(", cover {cover}")));
+        issue.extend(known.printing.iter().map(|printing| format!(", printing {printing}")));
+        let title = named(&known.title, &issue);
+        let much = match known.issues {
+            Some(issues) => {
+                format!(": {}, {}", count(issues as usize, "issue"), count(known.copies as usize, "copy"))
+            }
+            None => String::new(),
+        };
+        lines.push(format!("{}: {title}{much}", ui.paint(word, tone)));
+        lines.extend(known.owned.iter().map(|owned| {
+            let copies = count(owned.copies as usize, "copy");
+            format!("  cover {}, printing {}: {copies}", owned.cover, owned.printing)
+        }));
+    }
+    if !answer.waiting.is_empty() {
+        let items = answer.waiting.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+        lines.push(format!("waiting in the queue: item {items}"));
+    }
+    lines
+}
+
+/// A main code as a person typed it, perhaps with its add-on.
+pub(super) fn typed_code(text: &str) -> Result<(Gtin, Option<AddOn>), Failure> {
+    match parse_typed(text) {
+        Ok(Typed::Code { gtin, add_on, .. }) => Ok((gtin, add_on)),
+        Ok(Typed::AddOn(_)) => Err(Failure::data(format!("{text} is an add-on alone"))),
+        Err(error) => Err(Failure::data(format!("'{text}': {error}"))),
+    }
+}
+
+/// An add-on as a person typed it, or `none`.
+pub(super) fn typed_add_on(text: &str) -> Result<AddOnState, Failure> {
+    if text.trim().eq_ignore_ascii_case("none") {
+        return Ok(AddOnState::Absent);
+    }
+    text.trim().parse().map(AddOnState::Read).map_err(|error| Failure::data(format!("{error}; or none")))
+}
+
+/// Asks the collection about a code.
+pub(super) fn have_code(store: &Store, gtin: Gtin, add_on: Option<AddOn>) -> Result<HaveAnswer, Failure> {
+    let add_on = add_on.map(|add_on| format!("+{add_on}")).unwrap_or_default();
+    Ok(workflow::have(store, &format!("{}{add_on}", gtin))?)
 }

@@ -7,10 +7,13 @@ use unicode_normalization::char::is_combining_mark;
 const ARTICLES: [&str; 3] = ["the", "a", "an"];
 
 /// The key under which a name is searched: accents folded, case folded, '&' as 'and', punctuation dropped, one space
-/// between words, no leading article.
+/// between words, no leading article. A name of nothing but punctuation is its own key.
 #[must_use]
 pub fn search_key(name: &str) -> String {
     let words = words(name);
+    if words.is_empty() {
+        return name.trim().to_owned();
+    }
     let skip = usize::from(words.len() > 1 && ARTICLES.contains(&words[0].as_str()));
     words[skip..].join(" ")
 }
@@ -62,5 +65,51 @@ pub fn issue_number(text: &str) -> String {
         Some(c) if c.is_ascii_digit() => bare.to_owned(),
         _ if bare.len() < text.len() => format!("0{bare}"),
         _ => text.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_meet_in_one_key() {
+        for name in
+            ["The Night & Ferry", "the  night and ferry!", "NIGHT-AND-FERRY", "Nïght and Férry", "Ｎight and ferry"]
+        {
+            assert_eq!(search_key(name), "night and ferry", "{name}");
+        }
+        assert_eq!(search_key("Ferryman\u{2019}s Song"), search_key("Ferryman's song"));
+        // An article alone is a name, and only a leading one is dropped.
+        assert_eq!(search_key("The"), "the");
+        assert_eq!(search_key("Song of the Ferry"), "song of the ferry");
+        assert_eq!(search_key(" !? "), "!?");
+        assert_eq!(search_key("  "), "");
+        assert_eq!(search_key("夜の船"), "夜の船");
+    }
+
+    #[test]
+    fn numbers_sort_as_people_count() {
+        let mut numbers = ["10", "2", "1/2", "Annual 10", "2.1", "Annual 9", "0", "100", "2b"];
+        numbers.sort_by_key(|number| sort_key(number));
+        assert_eq!(numbers, ["0", "1/2", "2", "2.1", "2b", "10", "100", "Annual 9", "Annual 10"]);
+        assert_eq!(sort_key("007"), sort_key("7"));
+        assert_eq!(sort_key("ANNUAL 1"), sort_key("Annual 1"));
+        assert_ne!(sort_key(""), sort_key("0"));
+    }
+
+    #[test]
+    fn issue_numbers_lose_what_means_nothing() {
+        for (typed, kept) in [
+            ("#012", "12"),
+            (" 12 ", "12"),
+            ("000", "0"),
+            ("# Annual 1", "Annual 1"),
+            ("0.5", "0.5"),
+            ("00A", "0A"),
+            ("", ""),
+        ] {
+            assert_eq!(issue_number(typed), kept, "{typed}");
+        }
     }
 }

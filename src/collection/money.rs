@@ -120,3 +120,38 @@ impl<'de> Deserialize<'de> for Currency {
         String::deserialize(deserializer)?.parse().map_err(serde::de::Error::custom)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn amounts_are_read_in_the_currencys_minor_unit() {
+        // Decimal places: ISO 4217.
+        for (text, minor_units, shown) in [
+            ("3.99 USD", 399, "3.99 USD"),
+            ("3,9usd", 390, "3.90 USD"),
+            ("4 EUR", 400, "4.00 EUR"),
+            ("480 JPY", 480, "480 JPY"),
+            ("1.250 KWD", 1250, "1.250 KWD"),
+            ("0.05 GBP", 5, "0.05 GBP"),
+        ] {
+            let money: Money = text.parse().unwrap();
+            assert_eq!((money.minor_units, money.to_string().as_str()), (minor_units, shown), "{text}");
+        }
+        for text in [
+            "",
+            "USD",
+            "3.99",
+            "3.999 USD",
+            "4.80 JPY",
+            "-1 USD",
+            "1.2.3 USD",
+            "3.99 US",
+            "9999999999999999999 USD",
+            "3.99 $",
+        ] {
+            assert!(text.parse::<Money>().is_err(), "{text}");
+        }
+    }
+}

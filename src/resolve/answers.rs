@@ -126,6 +126,11 @@ impl Answers {
         self.given.is_empty()
     }
 
+    /// The answers, in the order given.
+    pub fn questions(&self) -> impl Iterator<Item = &Question> {
+        self.given.iter().map(|(_, question)| question)
+    }
+
     pub(super) fn get(&self, ask: &'static str, item: ItemId) -> Option<(usize, &Question)> {
         let (line, question) = &self.given[*self.by_item.get(&(ask, item))?];
         Some((*line, question))
@@ -171,7 +176,8 @@ fn check(question: &Question) -> Result<(), Fault> {
         Question::Code(q) => match (&q.code, q.drop) {
             (Some(code), None | Some(false)) => typed_code(code).map(drop).map_err(|e| Fault::new("code", e)),
             (Some(_), Some(true)) => Err(Fault::new("drop", "true, though a code is given")),
-            _ => Ok(()),
+            (None, Some(false)) => Err(Fault::new("code", "null, though the item is not dropped")),
+            (None, _) => Ok(()),
         },
         Question::AddOn(q) => q.add_on.as_deref().map_or(Ok(()), |text| typed_add_on(text).map(drop)),
         Question::Title(q) => named(&q.title, q.keep),

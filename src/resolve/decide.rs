@@ -78,6 +78,14 @@ struct Desk<'a, L: Lookup> {
     groups: HashMap<(&'static str, u64), usize>,
 }
 
+/// Which printing an item is of.
+struct Found {
+    title: TitleRef,
+    issue: String,
+    cover: String,
+    printing: u32,
+}
+
 /// The answer of a kind to an item's question, if there is one.
 macro_rules! answer {
     ($desk:expr, $kind:ident, $ask:literal, $item:expr) => {
@@ -181,7 +189,7 @@ impl<'a, L: Lookup> Desk<'a, L> {
         let copies = self.copies(item)?;
         let title = self.title(item, complete.unwrap_or(code))?;
         let (Some(code), Some(title)) = (complete, title) else { return Ok(()) };
-        let Some((title, issue, cover, printing)) = self.issue(item, code, title)? else { return Ok(()) };
+        let Some(Found { title, issue, cover, printing }) = self.issue(item, code, title)? else { return Ok(()) };
         let Some(copies) = copies else { return Ok(()) };
         let add_on = code.add_on.read();
         self.accept(item, Accepted { title, issue, cover, printing, code: code.gtin, add_on, copies })
@@ -288,7 +296,7 @@ impl<'a, L: Lookup> Desk<'a, L> {
                 None => {
                     let like = candidates[candidates.len() - 1];
                     let title = self.titles.new_volume(like, answer.volume.as_deref(), answer.year, line)?;
-                    self.titles.stands_for(gtin, title)?;
+                    self.titles.will_stand_for(gtin, title);
                     Ok(Some(title))
                 }
             };
@@ -313,12 +321,7 @@ impl<'a, L: Lookup> Desk<'a, L> {
     }
 
     /// Title, issue, cover and printing, or `None` if something is asked. The title changes if a new volume begins.
-    fn issue(
-        &mut self,
-        item: &Item,
-        code: Code,
-        title: TitleRef,
-    ) -> Result<Option<(TitleRef, String, String, u32)>, L::Error> {
+    fn issue(&mut self, item: &Item, code: Code, title: TitleRef) -> Result<Option<Found>, L::Error> {
         let AddOnState::Read(AddOn::Five(digits)) = code.add_on else { return Ok(self.asked_issue(item, code, title)) };
         let layout = match (self.titles.get(title).layout, answer!(self, Layout, "layout", item)) {
             (Some(layout), _) => layout,
@@ -343,14 +346,14 @@ impl<'a, L: Lookup> Desk<'a, L> {
         let Some((title, number)) = self.number(item, title, code.gtin, reading)? else { return Ok(None) };
         // A 0 for cover or printing is none: publishers leave the digit unset (common practice).
         let (cover, printing) = (reading.cover.max(1).to_string(), u32::from(reading.printing.max(1)));
-        Ok(Some((title, number.to_string(), cover, printing)))
+        Ok(Some(Found { title, issue: number.to_string(), cover, printing }))
     }
 
-    fn asked_issue(&mut self, item: &Item, code: Code, title: TitleRef) -> Option<(TitleRef, String, String, u32)> {
+    fn asked_issue(&mut self, item: &Item, code: Code, title: TitleRef) -> Option<Found> {
         if let Some((_, answer)) = answer!(self, Issue, "issue", item) {
             let issue = issue_number(answer.issue.as_deref().unwrap_or_default());
             let cover = answer.cover.as_deref().map_or_else(|| "1".to_owned(), issue_number);
-            return Some((title, issue, cover, answer.printing.unwrap_or(1)));
+            return Some(Found { title, issue, cover, printing: answer.printing.unwrap_or(1) });
         }
         self.plan.open.push(Question::Issue(IssueQuestion {
             item: item.id,
@@ -380,12 +383,12 @@ impl<'a, L: Lookup> Desk<'a, L> {
         if let Some((line, answer)) = answer!(self, Count, "count", item) {
             return match answer.means {
                 Some(Means::CountsOn) => {
-                    self.titles.set_base(title, base);
+                    self.titles.will_count_from(title, base);
                     Ok(Some((title, counted_on)))
                 }
                 Some(Means::NewVolume) => {
                     let title = self.titles.new_volume(title, answer.volume.as_deref(), answer.year, line)?;
-                    self.titles.stands_for(gtin, title)?;
+                    self.titles.will_stand_for(gtin, title);
                     Ok(Some((title, reading.issue)))
                 }
                 Some(Means::AsPrinted) | None => Ok(Some((title, printed))),

@@ -83,6 +83,14 @@ impl<'a, L: Lookup> Titles<'a, L> {
         Ok(())
     }
 
+    /// Lets a code stand for a title once this resolving is done. Until then it asks and answers as before, so that
+    /// what becomes of an item does not depend on which item came first.
+    pub(super) fn will_stand_for(&mut self, gtin: Gtin, title: TitleRef) {
+        if !self.codes.contains(&(gtin, title)) {
+            self.codes.push((gtin, title));
+        }
+    }
+
     /// The title that `new` describes, among the collection's and those made before it; else it is made.
     ///
     /// What either side leaves open fits anything; a layout that contradicts the title's is an error.
@@ -156,15 +164,13 @@ impl<'a, L: Lookup> Titles<'a, L> {
         }
     }
 
-    pub(super) fn set_base(&mut self, title: TitleRef, base: u32) {
-        match title {
-            TitleRef::New(index) => self.made[index].issue_base = base,
-            TitleRef::Known(id) => {
-                if let Some(known) = self.known.get_mut(&id).filter(|known| known.issue_base != base) {
-                    known.issue_base = base;
-                    self.changes.push((id, TitleChange { issue_base: Some(base), ..TitleChange::default() }));
-                }
-            }
+    /// Raises a title's base once this resolving is done, for the same reason.
+    pub(super) fn will_count_from(&mut self, title: TitleRef, base: u32) {
+        // A title that is only being made owns nothing yet, so its numbers are never unclear.
+        let TitleRef::Known(id) = title else { return };
+        let change = (id, TitleChange { issue_base: Some(base), ..TitleChange::default() });
+        if !self.changes.contains(&change) {
+            self.changes.push(change);
         }
     }
 

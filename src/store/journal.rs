@@ -193,6 +193,8 @@ impl Store {
     /// A later run is out of effect if it is undone; and an undo is, if what it took back came after `run` as well:
     /// then both cancel out.
     fn built_on(&self, run: RunId) -> Result<Option<(RunId, String)>, StoreError> {
+        // CROSS JOIN fixes the order (sqlite.org/optoverview.html, 'manual control of query plans'): from this run's few
+        // rows outwards, where SQLite would begin with all that was ever written to a table.
         let in_effect = "r.id > ?1 AND r.undone_by IS NULL AND (r.undoes IS NULL OR r.undoes <= ?1)";
         let mut found: Vec<(RunId, String)> = Vec::new();
         let mut look = |sql: &str| -> Result<(), StoreError> {
@@ -202,14 +204,14 @@ impl Store {
         };
         look(&format!(
             "SELECT r.id, r.kind FROM change mine \
-             JOIN change other ON other.tbl = mine.tbl AND other.row = mine.row AND other.run > ?1 \
-             JOIN run r ON r.id = other.run WHERE mine.run = ?1 AND {in_effect} ORDER BY r.id LIMIT 1"
+             CROSS JOIN change other ON other.tbl = mine.tbl AND other.row = mine.row AND other.run > ?1 \
+             CROSS JOIN run r ON r.id = other.run WHERE mine.run = ?1 AND {in_effect} ORDER BY r.id LIMIT 1"
         ))?;
         for (child, column, parent) in self.references()? {
             look(&format!(
-                "SELECT r.id, r.kind FROM change mine JOIN {child} c ON c.{column} = mine.row \
-                 JOIN change other ON other.tbl = '{child}' AND other.row = c.id AND other.run > ?1 \
-                 JOIN run r ON r.id = other.run \
+                "SELECT r.id, r.kind FROM change mine CROSS JOIN {child} c ON c.{column} = mine.row \
+                 CROSS JOIN change other ON other.tbl = '{child}' AND other.row = c.id AND other.run > ?1 \
+                 CROSS JOIN run r ON r.id = other.run \
                  WHERE mine.run = ?1 AND mine.tbl = '{parent}' AND mine.inverse LIKE 'DELETE%' AND {in_effect} \
                  ORDER BY r.id LIMIT 1"
             ))?;

@@ -150,9 +150,16 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
     }
     let mut titles: Vec<HaveTitle> = Vec::new();
     let mut waiting = Vec::new();
+    // A title may end in a number itself: one whose whole name was typed is meant as such.
+    for title in store.titles_named(&search_key(query))? {
+        titles.push(about(store, title, &Wanted::default())?);
+    }
     for (name, issue, is_number) in splits(query) {
         let found = if is_number { titles_like(store, name)? } else { store.titles_named(&search_key(name))? };
         for title in found {
+            if titles.iter().any(|known| known.title.id == title.id) {
+                continue;
+            }
             let wanted = Wanted { issue: Some(issue.clone()), ..Wanted::default() };
             waiting.extend(waiting_issue(store, &title, &issue)?);
             let answer = about(store, title, &wanted)?;
@@ -162,12 +169,9 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
             }
         }
     }
-    // A title may end in a number itself: then the whole text is its name.
-    if titles.is_empty() || !store.titles_named(&search_key(query))?.is_empty() {
+    if titles.is_empty() {
         for title in titles_like(store, query)? {
-            if titles.iter().all(|known| known.title.id != title.id) {
-                titles.push(about(store, title, &Wanted::default())?);
-            }
+            titles.push(about(store, title, &Wanted::default())?);
         }
     }
     Ok(Some(answer(query, None, None, titles, waiting)))

@@ -50,6 +50,7 @@ pub struct SymbolSighting {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FileOutcome {
     /// The file.
+    #[serde(serialize_with = "shown")]
     pub path: PathBuf,
     /// What became of it.
     #[serde(flatten)]
@@ -75,6 +76,7 @@ pub enum FileResult {
     /// A photo with the same content was imported before.
     Known {
         /// The path under which it was.
+        #[serde(serialize_with = "shown")]
         as_path: PathBuf,
     },
     /// It could not be read; nothing of it is in the queue.
@@ -82,6 +84,11 @@ pub enum FileResult {
         /// Why.
         error: String,
     },
+}
+
+/// A path that is no Unicode must not keep its outcome from being told.
+fn shown<S: serde::Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(&path.display())
 }
 
 /// A new item.

@@ -6,6 +6,8 @@
 mod error;
 mod have;
 mod import;
+mod photo;
+mod preview;
 mod queue;
 mod resolve;
 mod titles;
@@ -15,6 +17,8 @@ pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{
     FileOutcome, FileResult, ImportSummary, ReadPhoto, SeenAgain, Session, StageOutcome, Staged, SymbolSighting, import,
 };
+pub use photo::{PhotoReadError, read_for_queue};
+pub use preview::preview;
 pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use titles::{TitleDetail, title_list, title_set, title_show};

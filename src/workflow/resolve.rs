@@ -119,7 +119,7 @@ pub fn verdict_counts(report: &ResolveReport) -> Vec<(Verdict, usize)> {
     counts.into_values().collect()
 }
 
-fn selected(store: &Store, select: Select) -> Result<Vec<Item>, StoreError> {
+pub(super) fn selected(store: &Store, select: Select) -> Result<Vec<Item>, StoreError> {
     match select {
         Select::All => store.items(QueueFilter::Open),
         Select::Item(item) => Ok(vec![store.item(item)?]),

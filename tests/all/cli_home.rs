@@ -1,8 +1,7 @@
 //! The built program in a world of its own: a temporary home, a cleared environment, a clock that stands still.
 
 use std::ffi::OsStr;
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
 use tempfile::TempDir;
@@ -49,31 +48,14 @@ impl Home {
 
     /// boxward with these arguments and no input.
     pub fn run<A: AsRef<OsStr>>(&self, arguments: impl IntoIterator<Item = A>) -> Ran {
-        self.run_with(arguments, "")
-    }
-
-    /// boxward with these arguments and `input`.
-    pub fn run_with<A: AsRef<OsStr>>(&self, arguments: impl IntoIterator<Item = A>, input: &str) -> Ran {
         let mut command = self.command(env!("CARGO_BIN_EXE_boxward"));
-        command.args(arguments).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
-        let mut child = command.spawn().unwrap();
-        // A program that ends without reading its input closes the pipe; that is its right.
-        let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
-        child.wait_with_output().unwrap().into()
+        command.args(arguments).stdin(Stdio::null()).output().unwrap().into()
     }
 
     /// One line for the shell, both outputs in one, as on a terminal.
     pub fn shell(&self, line: &str) -> Ran {
         let line = format!("{{ {line}\n}} 2>&1");
         self.command("/bin/sh").args(["-c", &line]).stdin(Stdio::null()).output().unwrap().into()
-    }
-
-    /// Puts a file there.
-    pub fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> PathBuf {
-        let path = self.path().join(name);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(&path, bytes).unwrap();
-        path
     }
 }
 

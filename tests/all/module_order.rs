@@ -43,8 +43,8 @@ fn code(text: &str) -> String {
             rest.find('\n').unwrap_or(rest.len())
         } else if rest.starts_with("/*") {
             rest.find("*/").map_or(rest.len(), |at| at + 2)
-        } else if rest.starts_with("r#\"") {
-            rest[3..].find("\"#").map_or(rest.len(), |at| at + 5)
+        } else if let Some(raw) = rest.strip_prefix("r#\"") {
+            raw.find("\"#").map_or(rest.len(), |at| at + 5)
         } else if c == '"' {
             end_of_string(rest)
         } else if let Some(length) = quoted_character(rest) {

@@ -1,0 +1,128 @@
+use clap::{Args, Subcommand};
+
+use super::failure::Outcome;
+use super::ui::{Tone, Ui};
+use super::words::{count, title_in_words, typed_code};
+use super::{Exit, Global};
+use crate::collection::{TitleChange, TitleId};
+use crate::meaning::Layout;
+use crate::workflow::{TitleDetail, title_list, title_set};
+
+/// How many titles are fetched at once, so that a long list needs little memory.
+const PAGE: u32 = 500;
+
+/// Lists titles and corrects what is known of them
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward title list")]
+pub(super) struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    List(ListArguments),
+    Set(SetArguments),
+}
+
+/// Lists titles by name
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward title list tide wardens")]
+struct ListArguments {
+    /// Only those that fit this name, typed loosely
+    #[arg(value_name = "WORD")]
+    name: Vec<String>,
+    /// One JSON object a line, one line a title
+    #[arg(long)]
+    json: bool,
+}
+
+/// Corrects a title
+///
+/// Issues that are recorded keep their numbers: a changed layout or base counts for codes that are resolved later.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward title set 3 --publisher 'Brass Heron' --layout IICCP")]
+struct SetArguments {
+    /// Its number
+    title: TitleId,
+    /// Its name
+    #[arg(long)]
+    name: Option<String>,
+    /// Its publisher; empty for none
+    #[arg(long)]
+    publisher: Option<String>,
+    /// Its volume; empty for none
+    #[arg(long)]
+    volume: Option<String>,
+    /// The year in which it began
+    #[arg(long)]
+    year: Option<i16>,
+    /// How its five-digit add-ons are laid out: IIICP or IICCP
+    #[arg(long)]
+    layout: Option<Layout>,
+    /// What is added to the digits' issue number, if it counts past what they can hold
+    #[arg(long, value_name = "NUMBER")]
+    issue_base: Option<u32>,
+    /// A further code that stands for it
+    #[arg(long, value_name = "DIGITS")]
+    code: Option<String>,
+    /// The title as a JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
+    match &arguments.command {
+        Command::List(arguments) => list(arguments, global, ui),
+        Command::Set(arguments) => {
+            let change = TitleChange {
+                publisher: arguments.publisher.clone(),
+                name: arguments.name.clone(),
+                volume: arguments.volume.clone(),
+                year: arguments.year,
+                layout: arguments.layout,
+                issue_base: arguments.issue_base,
+                code: arguments.code.as_deref().map(typed_code).transpose()?.map(|(gtin, _)| gtin),
+            };
+            let (title, _) = title_set(&global.existing_store()?, arguments.title, &change, global.now())?;
+            show(&title, arguments.json, ui)?;
+            Ok(Exit::Done)
+        }
+    }
+}
+
+fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> Outcome {
+    let store = global.existing_store()?;
+    let name = arguments.name.join(" ");
+    let mut listed = 0;
+    loop {
+        let titles = title_list(&store, &name, listed, PAGE)?;
+        for title in &titles {
+            show(title, arguments.json, ui)?;
+        }
+        listed += u32::try_from(titles.len()).unwrap_or(PAGE);
+        // A name gives all its titles at once.
+        if titles.len() < PAGE as usize || !name.is_empty() {
+            break;
+        }
+    }
+    if !arguments.json {
+        ui.note(count(listed as usize, "title"));
+    }
+    Ok(Exit::Done)
+}
+
+fn show(detail: &TitleDetail, json: bool, ui: &mut Ui) -> std::io::Result<()> {
+    if json {
+        return ui.json(detail);
+    }
+    let name = ui.paint(&title_in_words(&detail.title), Tone::Strong);
+    let layout = detail.title.layout.map(|layout| format!(", layout {layout}")).unwrap_or_default();
+    let base = match detail.title.issue_base {
+        0 => String::new(),
+        base => format!(", digits count from {base}"),
+    };
+    let codes = detail.codes.iter().map(|code| code.printed()).collect::<Vec<_>>().join(" ");
+    let (issues, copies) = (count(detail.issues as usize, "issue"), count(detail.copies as usize, "copy"));
+    ui.line(format_args!("{}: {name}{layout}{base}; {issues}, {copies}; codes {codes}", detail.title.id))
+}

@@ -1,0 +1,53 @@
+//! What a resolve would do, with nothing written.
+
+use super::resolve::selected;
+use super::{Decided, ResolveReport, Select, WorkflowError};
+use crate::resolve::{Answers, Decision, Outcome, Plan, TitleRef, resolve as decide};
+use crate::store::{Store, StoreError};
+
+/// What [`super::resolve`] would settle and ask. Copies have no numbers yet, and new titles none either.
+///
+/// # Errors
+/// If an answer can't be used or the collection can't be read.
+pub fn preview(store: &Store, answers: &Answers, select: Select) -> Result<ResolveReport, WorkflowError> {
+    store.read(|store| {
+        let items = selected(store, select)?;
+        let plan = decide(&items, store, answers)?;
+        let decided =
+            plan.decisions.iter().map(|decision| decided(store, &plan, decision)).collect::<Result<_, _>>()?;
+        Ok(ResolveReport { run: None, decided, unknown: plan.unknown, open: plan.open })
+    })
+}
+
+fn decided(store: &Store, plan: &Plan, decision: &Decision) -> Result<Decided, StoreError> {
+    let mut decided = Decided {
+        item: decision.item,
+        verdict: decision.verdict,
+        copies: Vec::new(),
+        dropped: None,
+        code: None,
+        add_on: None,
+        title_id: None,
+        title: None,
+        issue: None,
+        cover: None,
+        printing: None,
+    };
+    match &decision.outcome {
+        Outcome::Drop(why) => decided.dropped = Some(why),
+        Outcome::Accept(accepted) => {
+            let (id, name) = match accepted.title {
+                TitleRef::Known(id) => (Some(id), Some(store.title(id)?.name)),
+                TitleRef::New(index) => (None, plan.titles.get(index).map(|title| title.name.clone())),
+            };
+            decided.title_id = id;
+            decided.title = name;
+            decided.code = Some(accepted.code);
+            decided.add_on = accepted.add_on;
+            decided.issue = Some(accepted.issue.clone());
+            decided.cover = Some(accepted.cover.clone());
+            decided.printing = Some(accepted.printing);
+        }
+    }
+    Ok(decided)
+}

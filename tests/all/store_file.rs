@@ -1,0 +1,216 @@
+//! The collection file: created, migrated, refused, shared.
+
+use std::thread;
+
+use boxward::store::{Store, StoreError};
+use boxward::workflow::{self, Have};
+
+use crate::workflow_support::{dump, home, now, upc};
+
+/// Schema 1 with rows in it, as a file written then looks.
+const SCHEMA_1: &str = include_str!("../fixtures/collection_1.sql");
+
+fn sql(path: &std::path::Path, text: &str) {
+    rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
+}
+
+fn pragma(path: &std::path::Path, name: &str) -> i64 {
+    rusqlite::Connection::open(path).unwrap().query_row(&format!("PRAGMA {name}"), [], |row| row.get(0)).unwrap()
+}
+
+#[test]
+fn a_new_file_has_the_newest_schema_and_is_its_owners() {
+    let home = home();
+    assert_eq!(pragma(home.store.path(), "user_version"), Store::SCHEMA);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        assert_eq!(std::fs::metadata(home.store.path()).unwrap().permissions().mode() & 0o777, 0o600);
+    }
+    let mode: String = rusqlite::Connection::open(home.store.path())
+        .unwrap()
+        .query_row("PRAGMA journal_mode", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(mode, "wal");
+}
+
+#[test]
+fn every_table_is_strict_and_has_an_id_that_undo_can_name() {
+    let home = home();
+    let other = rusqlite::Connection::open(home.store.path()).unwrap();
+    let mut statement = other.prepare("SELECT name, strict FROM pragma_table_list WHERE type = 'table' AND schema = 'main' AND name NOT LIKE 'sqlite%'").unwrap();
+    let tables: Vec<(String, bool)> =
+        statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    assert!(tables.len() > 10);
+    for (table, strict) in tables {
+        assert!(strict, "{table}");
+        let key: String =
+            other.query_row("SELECT name FROM pragma_table_info(?1) WHERE pk = 1", [&table], |row| row.get(0)).unwrap();
+        assert_eq!(key, "id", "{table}");
+    }
+}
+
+#[test]
+fn every_reference_can_be_followed_backwards_by_an_index() {
+    let home = home();
+    let other = rusqlite::Connection::open(home.store.path()).unwrap();
+    let mut statement = other
+        .prepare(
+            "SELECT t.name, f.\"from\" FROM sqlite_schema t, pragma_foreign_key_list(t.name) f \
+             WHERE t.type = 'table' AND t.name NOT IN ('run', 'change')",
+        )
+        .unwrap();
+    let references: Vec<(String, String)> =
+        statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    assert!(references.len() > 10);
+    for (table, column) in references {
+        let plan: String = other
+            .query_row(&format!("EXPLAIN QUERY PLAN SELECT 1 FROM {table} WHERE {column} = 1"), [], |row| row.get(3))
+            .unwrap();
+        assert!(plan.starts_with("SEARCH"), "{table}.{column}: {plan}");
+    }
+}
+
+#[test]
+fn a_file_of_schema_1_keeps_all_its_rows_and_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_1);
+    let before = dump(&path);
+    assert!(before.contains("copy:") && before.contains("repeat:") && before.contains("crop:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!(pragma(&path, "user_version"), Store::SCHEMA);
+    assert_eq!(dump(&path), before);
+    assert_eq!(workflow::have(&store, &format!("{} 00411", upc(41))).unwrap().answer, Have::Owned);
+    assert_eq!(workflow::have(&store, "night ferry 4").unwrap().titles[0].copies, 1);
+    // Its journal still works.
+    workflow::undo(&store, None, now()).unwrap();
+    assert_eq!(workflow::have(&store, "night ferry 4").unwrap().answer, Have::NotOwned);
+}
+
+#[test]
+fn a_migrated_file_and_a_new_one_have_the_same_schema() {
+    let folder = tempfile::tempdir().unwrap();
+    let old = folder.path().join("old.boxward");
+    sql(&old, SCHEMA_1);
+    drop(Store::open(&old).unwrap());
+    let home = home();
+    let schema = |path: &std::path::Path| -> Vec<(String, Option<String>)> {
+        let connection = rusqlite::Connection::open(path).unwrap();
+        let mut statement = connection.prepare("SELECT name, sql FROM sqlite_schema ORDER BY type, name").unwrap();
+        statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect()
+    };
+    assert_eq!(schema(&old), schema(home.store.path()));
+}
+
+#[test]
+fn an_upgrade_that_fails_loses_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("half.boxward");
+    // Marked as ours, no schema counted, and in the way of the schema's last table.
+    sql(
+        &path,
+        "PRAGMA application_id = 1652062052; CREATE TABLE copy (id INTEGER PRIMARY KEY); INSERT INTO copy VALUES (7)",
+    );
+    let before = dump(&path);
+    assert!(matches!(Store::open(&path), Err(StoreError::Sqlite(_))));
+    assert_eq!((dump(&path), pragma(&path, "user_version")), (before, 0));
+}
+
+#[test]
+fn a_newer_file_is_refused_and_left_alone() {
+    let home = home();
+    let path = home.store.path().clone();
+    sql(&path, "PRAGMA user_version = 99");
+    let error = Store::open(&path).unwrap_err();
+    assert!(matches!(error, StoreError::Newer { found: 99, .. }), "{error}");
+    assert!(error.to_string().ends_with("use a newer boxward"), "{error}");
+}
+
+#[test]
+fn what_is_no_collection_is_refused_and_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = folder.path().join("notes.txt");
+    std::fs::write(&text, "a text that is longer than a header of SQLite, so that it is looked at as one".repeat(20))
+        .unwrap();
+    let foreign = folder.path().join("foreign.db");
+    sql(&foreign, "CREATE TABLE song (id INTEGER PRIMARY KEY); PRAGMA user_version = 1");
+    let marked = folder.path().join("marked.db");
+    sql(&marked, "PRAGMA application_id = 7; CREATE TABLE t (x)");
+    for path in [text, foreign, marked] {
+        let before = std::fs::read(&path).unwrap();
+        let error = Store::open(&path).unwrap_err();
+        assert!(matches!(error, StoreError::NotACollection { .. }), "{error}");
+        assert_eq!(std::fs::read(&path).unwrap(), before, "{path:?}");
+    }
+    let error = Store::open(&folder.path().join("no/such/folder.boxward")).unwrap_err();
+    assert!(matches!(error, StoreError::Open { .. }), "{error}");
+    assert!(Store::open(folder.path()).is_err());
+}
+
+#[test]
+fn an_empty_file_becomes_a_collection() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("empty.boxward");
+    std::fs::write(&path, "").unwrap();
+    Store::open(&path).unwrap();
+    assert_eq!(pragma(&path, "user_version"), Store::SCHEMA);
+}
+
+#[test]
+fn processes_wait_for_each_other() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("shared.boxward");
+    // Four begin at once on a file that is not there yet, and stage as fast as they can.
+    thread::scope(|scope| {
+        for n in 0..4_u32 {
+            let path = &path;
+            scope.spawn(move || {
+                let store = Store::open(path).unwrap();
+                let mut session = workflow::Session::new();
+                for k in 0..25 {
+                    let sighting = boxward::source::Sighting {
+                        code: Some(boxward::code::Code {
+                            gtin: upc(n).parse().unwrap(),
+                            add_on: boxward::code::AddOnState::Read(format!("{k:03}11").parse().unwrap()),
+                        }),
+                        symbology: None,
+                        certainty: boxward::code::Certainty::Sure,
+                        origin: boxward::source::Origin::Device { name: "handheld".to_owned() },
+                        seen_at: now(),
+                        evidence: None,
+                    };
+                    session.stage(&store, &sighting, now()).unwrap();
+                    workflow::have(&store, &upc(n)).unwrap();
+                }
+            });
+        }
+    });
+    let store = Store::open(&path).unwrap();
+    assert_eq!(store.items(boxward::store::QueueFilter::Open).unwrap().len(), 100);
+    assert_eq!(workflow::runs(&store, 100).unwrap().len(), 4);
+}
+
+#[test]
+fn an_import_that_was_undone_meanwhile_stops() {
+    let home = home();
+    let second = home.store.again().unwrap();
+    let paths: Vec<_> = (0..9).map(|n| home.photo(&format!("{n}.jpg"), &format!("{} {n:03}11", upc(41)))).collect();
+    let mut seen = 0;
+    let result = workflow::import(
+        &home.store,
+        &paths,
+        &crate::workflow_support::read,
+        std::num::NonZeroUsize::MIN,
+        &now,
+        &mut |_| {
+            seen += 1;
+            if seen == 3 {
+                workflow::undo(&second, None, now()).unwrap();
+            }
+            std::ops::ControlFlow::Continue(())
+        },
+    );
+    assert!(matches!(result, Err(workflow::WorkflowError::Store(StoreError::Interrupted(_)))), "{result:?}");
+    assert_eq!(home.dump(), "");
+}

@@ -1,0 +1,134 @@
+//! Any sequence of imports, resolves, edits and undos keeps the record consistent.
+
+use boxward::intake::{ItemId, ItemState, RunId};
+use boxward::resolve::Answers;
+use boxward::store::{QueueFilter, StoreError};
+use boxward::workflow::{self, QueueChange, WorkflowError};
+use proptest::prelude::*;
+use serde_json::json;
+
+use crate::workflow_support::{Home, ferry, fill, home, now, upc};
+
+#[derive(Debug, Clone)]
+enum Step {
+    Import(Vec<(u8, u8, u8)>),
+    Resolve(bool),
+    Set(i64, u8),
+    Drop(i64),
+    UndoLatest,
+    Undo(i64),
+}
+
+fn step() -> impl Strategy<Value = Step> {
+    prop_oneof![
+        3 => prop::collection::vec((0..3_u8, 0..4_u8, 0..4_u8), 0..4).prop_map(Step::Import),
+        3 => any::<bool>().prop_map(Step::Resolve),
+        1 => (1..8_i64, 0..4_u8).prop_map(|(item, issue)| Step::Set(item, issue)),
+        1 => (1..8_i64).prop_map(Step::Drop),
+        2 => Just(Step::UndoLatest),
+        2 => (1..12_i64).prop_map(Step::Undo),
+    ]
+}
+
+fn symbols(list: &[(u8, u8, u8)]) -> String {
+    let line = |(title, issue, kind): &(u8, u8, u8)| match kind {
+        0 => format!("{} ~", upc(41 + u32::from(*title))),
+        1 => format!("{} 00{issue}11?", upc(41 + u32::from(*title))),
+        _ => format!("{} 00{issue}11", upc(41 + u32::from(*title))),
+    };
+    list.iter().map(line).collect::<Vec<_>>().join("\n")
+}
+
+fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
+    match step {
+        Step::Import(list) => {
+            home.stack(&symbols(list));
+        }
+        Step::Resolve(all) => {
+            let open = home.resolve(&Answers::none()).open;
+            let mut fills = vec![ferry()];
+            if *all {
+                fills.extend([
+                    ("add_on", json!({"add_on": "00111"})),
+                    ("repeat", json!({"copies": 2})),
+                    ("another_copy", json!({"accept": true})),
+                    ("code", json!({"code": format!("{} 00211", upc(41))})),
+                ]);
+            }
+            home.resolve(&fill(&open, &fills));
+        }
+        Step::Set(item, issue) => {
+            let add_on = boxward::code::AddOnState::Read(format!("00{issue}11").parse().unwrap());
+            let change = QueueChange { add_on: Some(add_on), ..QueueChange::default() };
+            workflow::queue_set(&home.store, ItemId::new(*item), &change, now())?;
+        }
+        Step::Drop(item) => {
+            workflow::queue_drop(&home.store, &[ItemId::new(*item)], now())?;
+        }
+        Step::UndoLatest => {
+            workflow::undo(&home.store, None, now())?;
+        }
+        Step::Undo(run) => {
+            workflow::undo(&home.store, Some(RunId::new(*run)), now())?;
+        }
+    }
+    Ok(())
+}
+
+/// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
+fn is_expected(error: &WorkflowError) -> bool {
+    use StoreError::{AlreadyUndone, BuiltOn, NoItem, NoRun, NothingToUndo, Step};
+    match error {
+        WorkflowError::Store(error) => {
+            matches!(error, NoItem(_) | NoRun(_) | NothingToUndo | AlreadyUndone { .. } | BuiltOn { .. } | Step { .. })
+        }
+        WorkflowError::NoMainCode { .. } => true,
+        _ => false,
+    }
+}
+
+fn check(home: &Home) {
+    let database = rusqlite::Connection::open(home.store.path()).unwrap();
+    let count = |sql: &str| database.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap();
+    assert_eq!(count("SELECT count(*) FROM pragma_foreign_key_check"), 0);
+    assert_eq!(database.query_row("PRAGMA integrity_check", [], |row| row.get::<_, String>(0)).unwrap(), "ok");
+    assert_eq!(
+        count(
+            "SELECT count(*) FROM item WHERE (state = 'accepted') <> EXISTS (SELECT 1 FROM copy WHERE copy.item = item.id)"
+        ),
+        0
+    );
+    assert_eq!(count("SELECT count(*) FROM copy WHERE item IS NULL OR item NOT IN (SELECT id FROM item)"), 0);
+    assert_eq!(count("SELECT count(*) FROM printing WHERE id NOT IN (SELECT printing FROM copy)"), 0);
+    assert_eq!(count("SELECT count(*) FROM issue WHERE id NOT IN (SELECT issue FROM printing)"), 0);
+    assert_eq!(
+        count(
+            "SELECT count(*) FROM run WHERE undone_by IS NOT NULL AND undone_by NOT IN (SELECT id FROM run WHERE undoes IS NOT NULL)"
+        ),
+        0
+    );
+    let items: i64 = count("SELECT count(*) FROM item");
+    let by_state: usize =
+        ItemState::ALL.iter().map(|&state| home.store.items(QueueFilter::State(state)).unwrap().len()).sum();
+    assert_eq!(by_state, items as usize);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_sequence_keeps_the_record_consistent(steps in prop::collection::vec(step(), 1..14)) {
+        let home = home();
+        for step in &steps {
+            let before = home.dump();
+            if let Err(error) = run(&home, step) {
+                prop_assert!(is_expected(&error), "{step:?}: {error:?}");
+                prop_assert_eq!(home.dump(), before, "a refused step leaves no trace");
+            }
+            check(&home);
+        }
+        // From anywhere, undoing all that is left leads back to nothing.
+        while workflow::undo(&home.store, None, now()).is_ok() {}
+        prop_assert_eq!(home.dump(), "");
+    }
+}
