@@ -6,7 +6,7 @@ use std::io;
 use super::Exit;
 use crate::source::FolderError;
 use crate::store::StoreError;
-use crate::workflow::WorkflowError;
+use crate::workflow::{self, WorkflowError};
 
 /// Why a command could not do its job.
 #[derive(Debug)]
@@ -24,7 +24,7 @@ pub(super) type Outcome = Result<Exit, Failure>;
 
 impl Failure {
     pub(super) fn new(exit: Exit, error: &dyn Error) -> Self {
-        Self { exit, messages: messages(error), hint: None, output_closed: false }
+        Self { exit, messages: workflow::messages(error), hint: None, output_closed: false }
     }
 
     /// The call was wrong in a way that clap can't know.
@@ -43,23 +43,9 @@ impl Failure {
     }
 }
 
-/// An error's message and those of its causes. A cause that its parent already quotes is left out.
-pub(super) fn messages(error: &dyn Error) -> Vec<String> {
-    let mut messages = vec![error.to_string()];
-    let mut source = error.source();
-    while let Some(cause) = source {
-        let text = cause.to_string();
-        if !messages.iter().any(|m| m.contains(&text)) {
-            messages.push(text);
-        }
-        source = cause.source();
-    }
-    messages
-}
-
 /// An error and its causes in one line, for a list of files.
 pub(super) fn one_line(error: &dyn Error) -> String {
-    messages(error).join(": ")
+    workflow::messages(error).join(": ")
 }
 
 /// Only what the program writes to its own output is converted without saying more.

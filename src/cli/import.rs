@@ -74,8 +74,8 @@ pub(super) fn import(
         bar.inc(1);
         if printed.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
     };
-    let read = |_: &Path, bytes: &[u8]| read_for_queue(bytes, &limits).map_err(|error| one_line(&error));
-    let summary = workflow::import(&store, &files, &read, jobs(asked_jobs), &|| global.now(), &mut progress);
+    let read = |_: &Path, bytes: &[u8]| read_for_queue(bytes, &limits);
+    let summary = workflow::import(&store, &files, &limits, &read, jobs(asked_jobs), &|| global.now(), &mut progress);
     bar.finish_and_clear();
     printed?;
     let mut summary = summary?;

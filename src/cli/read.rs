@@ -53,9 +53,7 @@ impl FileLine {
                 let path = path.to_string_lossy().into_owned();
                 let ms = Ms { load: tenth(load_ms), read: tenth(read_ms) };
                 match outcome {
-                    Ok(read) => {
-                        Self { path, symbols: read.symbols.iter().map(ReadSymbol::new).collect(), error: None, ms }
-                    }
+                    Ok(read) => Self { path, symbols: read.iter().map(ReadSymbol::new).collect(), error: None, ms },
                     Err(error) => Self { path, symbols: Vec::new(), error: Some(one_line(&error)), ms },
                 }
             }

@@ -86,7 +86,8 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     let on_terminal = io::stdin().is_terminal() && io::stdout().is_terminal();
     let asks = arguments.ask || on_terminal && !arguments.json && arguments.answers.is_none();
     let beside = store.path().with_extension("crops");
-    let crops = arguments.crops.as_deref().or(asks.then_some(beside.as_path()));
+    // Whoever is asked, or reads the questions, needs to see what they are about.
+    let crops = arguments.crops.as_deref().or((asks || arguments.json).then_some(beside.as_path()));
     let mut report = workflow::resolve(&store, &answers, &options, crops, global.now())?;
     if asks {
         ask_all(&store, &mut report, options, crops, global, ui)?;

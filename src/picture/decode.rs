@@ -2,11 +2,10 @@
 
 use std::fs::File;
 use std::io::{self, Cursor, Read};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader};
-use sha2::{Digest, Sha256};
 
 use super::{Luma, jpeg};
 
@@ -28,6 +27,13 @@ impl Default for Limits {
 }
 
 impl Limits {
+    fn check_bytes(&self, bytes: u64) -> Result<(), PictureError> {
+        if bytes > self.max_bytes {
+            return Err(PictureError::TooManyBytes { max_bytes: self.max_bytes });
+        }
+        Ok(())
+    }
+
     pub(super) fn check_pixels(&self, width: u64, height: u64) -> Result<(), PictureError> {
         if width * height > self.max_pixels {
             return Err(PictureError::TooManyPixels { width, height, max_pixels: self.max_pixels });
@@ -40,22 +46,17 @@ impl Limits {
 #[derive(Debug, thiserror::Error)]
 pub enum PictureError {
     /// The machine's fault.
-    #[error("{path} could not be read", path = path.display())]
-    Io {
-        /// The file.
-        path: PathBuf,
-        /// The system's word.
-        #[source]
-        source: io::Error,
-    },
+    #[error("the file could not be read")]
+    Io(#[source] io::Error),
+    /// A folder, a pipe, a device.
+    #[error("this is no file")]
+    NotAFile,
     /// Zero bytes.
     #[error("the file is empty; take the photo or copy it again")]
     Empty,
     /// A limit.
-    #[error("the file has {bytes} bytes, more than the {max_bytes} allowed; reduce it first")]
+    #[error("the file has more than the {max_bytes} bytes allowed; reduce the picture first")]
     TooManyBytes {
-        /// How many it has.
-        bytes: u64,
         /// How many it may have.
         max_bytes: u64,
     },
@@ -92,26 +93,32 @@ pub enum PictureError {
     },
 }
 
-/// A photo file: its picture and its identity.
-#[derive(Debug, Clone)]
-pub struct Photo {
-    /// The picture, upright as far as its file says.
-    pub luma: Luma,
-    /// SHA-256 of the file's bytes.
-    pub sha256: [u8; 32],
-}
-
-/// Reads a photo file.
+/// Reads a picture file whole.
 ///
 /// # Errors
-/// If the file can't be read, is too large, is no picture or is a damaged one.
-pub fn load(path: &Path, limits: &Limits) -> Result<Photo, PictureError> {
-    let io = |source| PictureError::Io { path: path.to_owned(), source };
+/// If it can't be read, is no file, or is too large.
+pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, PictureError> {
+    // Asked before opening: opening a pipe would wait for its writer.
+    if !path.metadata().map_err(PictureError::Io)?.is_file() {
+        return Err(PictureError::NotAFile);
+    }
     let mut bytes = Vec::new();
-    // One byte more than allowed tells "too many" even for what has no length, and for a file that grows meanwhile.
-    File::open(path).map_err(io)?.take(limits.max_bytes + 1).read_to_end(&mut bytes).map_err(io)?;
-    let luma = decode(&bytes, limits)?;
-    Ok(Photo { luma, sha256: Sha256::digest(&bytes).into() })
+    // One byte more than allowed tells "too many" even for a file that grows meanwhile.
+    File::open(path)
+        .map_err(PictureError::Io)?
+        .take(limits.max_bytes + 1)
+        .read_to_end(&mut bytes)
+        .map_err(PictureError::Io)?;
+    limits.check_bytes(bytes.len() as u64)?;
+    Ok(bytes)
+}
+
+/// Reads and decodes a picture file.
+///
+/// # Errors
+/// As [`bytes`] and [`decode`].
+pub fn load(path: &Path, limits: &Limits) -> Result<Luma, PictureError> {
+    decode(&bytes(path, limits)?, limits)
 }
 
 /// Decodes a picture file's bytes: JPEG, PNG, WebP, BMP, TIFF, GIF (its first picture), and HEIC if built in.
@@ -124,9 +131,7 @@ pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
     if bytes.is_empty() {
         return Err(PictureError::Empty);
     }
-    if bytes.len() as u64 > limits.max_bytes {
-        return Err(PictureError::TooManyBytes { bytes: bytes.len() as u64, max_bytes: limits.max_bytes });
-    }
+    limits.check_bytes(bytes.len() as u64)?;
     if bytes.starts_with(&jpeg::START) {
         return jpeg::decode(bytes, limits);
     }

@@ -8,5 +8,5 @@ mod heic;
 mod jpeg;
 mod luma;
 
-pub use decode::{Limits, Photo, PictureError, decode, load};
+pub use decode::{Limits, PictureError, bytes, decode, load};
 pub use luma::{EncodeError, Luma};

@@ -6,9 +6,10 @@ use crate::picture::Luma;
 
 /// Cuts the symbol at `place` out, with its quiet zones and digits, and with the add-on's place if `with_add_on`.
 pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
-    /// Modules around the bars. Left and right: the quiet zones; below: the digits; behind: the farthest add-on.
+    /// Modules around the bars. Left and right: the quiet zones; above: the digits of an add-on whose main symbol is low;
+    /// below: the digits; behind: the farthest add-on.
     const SIDE: f32 = 11.0;
-    const ABOVE: f32 = 4.0;
+    const ABOVE: f32 = 10.0;
     const BELOW: f32 = 12.0;
     const ADD_ON: f32 = 70.0;
     let modules = place.modules;

@@ -5,7 +5,7 @@ use std::panic::catch_unwind;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use crate::picture::{self, Limits, Luma, PictureError};
+use crate::picture::{self, Limits, PictureError};
 use crate::reader::{self, Symbol};
 
 /// What came of one photo file.
@@ -14,22 +14,11 @@ pub struct PhotoReading {
     /// Its path as given.
     pub path: PathBuf,
     /// Its symbols, or why there is no picture.
-    pub outcome: Result<PhotoRead, PhotoError>,
+    pub outcome: Result<Vec<Symbol>, PhotoError>,
     /// Time to load and decode the file, in ms.
     pub load_ms: f64,
     /// Time to find and read symbols, in ms.
     pub read_ms: f64,
-}
-
-/// A photo and the symbols read in it.
-#[derive(Debug)]
-pub struct PhotoRead {
-    /// SHA-256 of the file's bytes.
-    pub sha256: [u8; 32],
-    /// The picture.
-    pub luma: Luma,
-    /// Every symbol, best first.
-    pub symbols: Vec<Symbol>,
 }
 
 /// Why a photo file gave nothing.
@@ -50,10 +39,7 @@ pub fn read_photo(path: &Path, limits: &Limits) -> PhotoReading {
     let loaded = guarded(|| picture::load(path, limits)).and_then(|loaded| Ok(loaded?));
     let load_ms = ms_since(start);
     let start = Instant::now();
-    let outcome = loaded.and_then(|photo| {
-        let symbols = guarded(|| reader::read(&photo.luma))?;
-        Ok(PhotoRead { sha256: photo.sha256, luma: photo.luma, symbols })
-    });
+    let outcome = loaded.and_then(|luma| guarded(|| reader::read(&luma)));
     PhotoReading { path: path.to_owned(), outcome, load_ms, read_ms: ms_since(start) }
 }
 

@@ -1,5 +1,6 @@
 //! What can go wrong between the steps.
 
+use std::error::Error;
 use std::path::PathBuf;
 
 use crate::code::Gtin;
@@ -57,4 +58,19 @@ impl From<ResolveError<StoreError>> for WorkflowError {
             ResolveError::Lookup(error) => error.into(),
         }
     }
+}
+
+/// An error's message and those of its causes. A cause that its parent already quotes is left out.
+#[must_use]
+pub fn messages(error: &dyn Error) -> Vec<String> {
+    let mut messages = vec![error.to_string()];
+    let mut source = error.source();
+    while let Some(cause) = source {
+        let text = cause.to_string();
+        if !messages.iter().any(|m| m.contains(&text)) {
+            messages.push(text);
+        }
+        source = cause.source();
+    }
+    messages
 }

@@ -3,9 +3,7 @@
 //! A photo is one transaction: what is reported as staged is on the disk, and an import that was interrupted goes on by
 //! being run again, because photos are known by their content.
 
-use std::fmt::Display;
-use std::fs::File;
-use std::io::Read;
+use std::error::Error;
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -15,14 +13,12 @@ use jiff::Timestamp;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::WorkflowError;
+use super::{WorkflowError, messages};
 use crate::code::{Certainty, Code, Symbology};
 use crate::intake::{Fit, Item, ItemId, ItemState, RunId, fit, state_of};
+use crate::picture::{self, Limits};
 use crate::source::{Evidence, Origin, Sighting, in_order};
 use crate::store::{NewItem, RunKind, Store, StoreError, Writer};
-
-/// The largest file that is read as a photo: above any camera's, and a few of them fit in memory.
-const MOST_BYTES: u64 = 256 << 20;
 
 /// A photo as its reader gives it.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -188,9 +184,10 @@ enum Looked {
 ///
 /// # Errors
 /// If the collection fails. A file that fails is an outcome.
-pub fn import<E: Display>(
+pub fn import<E: Into<Box<dyn Error>>>(
     store: &Store,
     paths: &[PathBuf],
+    limits: &Limits,
     read: &(impl Fn(&Path, &[u8]) -> Result<ReadPhoto, E> + Sync),
     jobs: NonZeroUsize,
     clock: &(impl Fn() -> Timestamp + Sync),
@@ -200,7 +197,7 @@ pub fn import<E: Display>(
     let mut summary = ImportSummary::default();
     let mut run = None;
     let mut failure = None;
-    let work = |path: &PathBuf| (path.clone(), look(path, read, &known));
+    let work = |path: &PathBuf| (path.clone(), look(path, read, limits, &known));
     in_order(paths, jobs, work, |(path, looked)| {
         let outcome = match looked.and_then(|looked| settle(store, &mut run, path, looked, clock())) {
             Ok(outcome) => outcome,
@@ -236,14 +233,15 @@ impl ImportSummary {
     }
 }
 
-fn look<E: Display>(
+fn look<E: Into<Box<dyn Error>>>(
     path: &Path,
     read: &impl Fn(&Path, &[u8]) -> Result<ReadPhoto, E>,
+    limits: &Limits,
     known: &Mutex<Store>,
 ) -> Result<Looked, WorkflowError> {
-    let bytes = match bytes_of(path) {
+    let bytes = match picture::bytes(path, limits) {
         Ok(bytes) => bytes,
-        Err(error) => return Ok(Looked::Failed { error: error.to_string() }),
+        Err(error) => return Ok(Looked::Failed { error: messages(&error).join(": ") }),
     };
     let sha256: [u8; 32] = Sha256::digest(&bytes).into();
     if let Some(as_path) = known.lock().unwrap_or_else(PoisonError::into_inner).photo(&sha256)? {
@@ -253,24 +251,9 @@ fn look<E: Display>(
     let photo = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| read(path, &bytes)));
     Ok(match photo {
         Ok(Ok(photo)) => Looked::Read { sha256, photo },
-        Ok(Err(error)) => Looked::Failed { error: error.to_string() },
+        Ok(Err(error)) => Looked::Failed { error: messages(&*error.into()).join(": ") },
         Err(_) => Looked::Failed { error: "the reader failed on this picture; please report it".to_owned() },
     })
-}
-
-fn bytes_of(path: &Path) -> std::io::Result<Vec<u8>> {
-    let wrong = |what: String| std::io::Error::new(std::io::ErrorKind::InvalidInput, what);
-    // Asked before opening: opening a pipe would wait for its writer.
-    let size = match std::fs::metadata(path)? {
-        meta if !meta.is_file() => return Err(wrong("no file".to_owned())),
-        meta => meta.len(),
-    };
-    if size > MOST_BYTES {
-        return Err(wrong(format!("larger than {} MiB; no photo is", MOST_BYTES >> 20)));
-    }
-    let mut bytes = Vec::new();
-    File::open(path)?.take(MOST_BYTES).read_to_end(&mut bytes)?;
-    Ok(bytes)
 }
 
 fn settle(

@@ -12,7 +12,7 @@ mod queue;
 mod resolve;
 mod titles;
 
-pub use error::WorkflowError;
+pub use error::{WorkflowError, messages};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{
     FileOutcome, FileResult, ImportSummary, ReadPhoto, SeenAgain, Session, StageOutcome, Staged, SymbolSighting, import,

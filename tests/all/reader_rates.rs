@@ -51,7 +51,7 @@ struct Tally {
 fn tally(root: &Path, folder_of: impl Fn(&str) -> String) -> BTreeMap<String, Tally> {
     let mut folders: BTreeMap<String, Tally> = BTreeMap::new();
     for trial in trials(root) {
-        let symbols = read(&load(&root.join(&trial.path), &Limits::default()).unwrap().luma);
+        let symbols = read(&load(&root.join(&trial.path), &Limits::default()).unwrap());
         let tally = folders.entry(folder_of(&trial.path)).or_default();
         tally.pictures += 1;
         score(&trial, &symbols, tally);
@@ -118,7 +118,7 @@ fn nothing_is_read_where_nothing_is() {
     let mut pictures = 0;
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
-        let codes: Vec<_> = read(&load(&path, &Limits::default()).unwrap().luma).iter().map(|s| s.code).collect();
+        let codes: Vec<_> = read(&load(&path, &Limits::default()).unwrap()).iter().map(|s| s.code).collect();
         assert_eq!(codes, [], "{}", path.display());
         pictures += 1;
     }

@@ -200,6 +200,7 @@ fn an_import_that_was_undone_meanwhile_stops() {
     let result = workflow::import(
         &home.store,
         &paths,
+        &boxward::picture::Limits::default(),
         &crate::workflow_support::read,
         std::num::NonZeroUsize::MIN,
         &now,

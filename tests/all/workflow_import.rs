@@ -114,11 +114,12 @@ fn an_interrupted_import_goes_on_where_it_ended() {
     let paths: Vec<_> = (0..40).map(|n| home.photo(&format!("{n}.jpg"), &format!("{} {n:03}11", upc(41)))).collect();
     let mut reported = 0;
     let jobs = NonZeroUsize::new(4).unwrap();
-    let summary = workflow::import(&home.store, &paths, &read, jobs, &now, &mut |_| {
-        reported += 1;
-        if reported == 17 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
-    })
-    .unwrap();
+    let summary =
+        workflow::import(&home.store, &paths, &boxward::picture::Limits::default(), &read, jobs, &now, &mut |_| {
+            reported += 1;
+            if reported == 17 { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        })
+        .unwrap();
     assert_eq!((summary.files, summary.staged), (17, 17));
     assert_eq!(workflow::queue_list(&home.store, QueueFilter::Open).unwrap().len(), 17);
     let (summary, _) = home.import(&paths);

@@ -80,10 +80,18 @@ impl Home {
     pub fn import(&self, paths: &[PathBuf]) -> (ImportSummary, Vec<FileOutcome>) {
         let mut outcomes = Vec::new();
         let jobs = NonZeroUsize::new(3).unwrap();
-        let summary = workflow::import(&self.store, paths, &read, jobs, &now, &mut |outcome| {
-            outcomes.push(outcome.clone());
-            ControlFlow::Continue(())
-        });
+        let summary = workflow::import(
+            &self.store,
+            paths,
+            &boxward::picture::Limits::default(),
+            &read,
+            jobs,
+            &now,
+            &mut |outcome| {
+                outcomes.push(outcome.clone());
+                ControlFlow::Continue(())
+            },
+        );
         (summary.unwrap(), outcomes)
     }
 

@@ -47,8 +47,8 @@ fn reading(c: &mut Criterion) {
         let limits = Limits::default();
         let Ok(picture) = load(&path, &limits) else { panic!("{} can't be loaded", path.display()) };
         group.bench_function("load", |b| b.iter(|| load(black_box(&path), &limits)));
-        group.bench_function("read", |b| b.iter(|| read(black_box(&picture.luma))));
-        group.bench_function("rxing alone", |b| b.iter(|| rxing_alone(black_box(&picture.luma))));
+        group.bench_function("read", |b| b.iter(|| read(black_box(&picture))));
+        group.bench_function("rxing alone", |b| b.iter(|| rxing_alone(black_box(&picture))));
         group.finish();
     }
 }
