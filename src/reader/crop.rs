@@ -1,7 +1,8 @@
 //! The upright, tightly cropped picture of a symbol and its add-on's place: what a person is shown.
 
-use super::place::{Place, Surface};
+use super::place::Place;
 use super::sample::{add, mix, scale, sub};
+use super::surface::Surface;
 use crate::picture::Luma;
 
 /// Cuts the symbol at `place` out, with its quiet zones and digits, and with the add-on's place if `with_add_on`.

@@ -4,7 +4,8 @@
 //! (2011); positions, blur and ink gain by Levenberg–Marquardt, light and dark levels by linear least squares inside.
 
 use super::model::{Bars, PER_MODULE};
-use super::place::{Place, Surface};
+use super::place::Place;
+use super::surface::Surface;
 use crate::code::NumberSet;
 
 /// Modules of quiet zone that are compared, too, on each side of a symbol.

@@ -11,10 +11,12 @@ mod model;
 mod place;
 mod proposal;
 mod sample;
+mod surface;
 mod verdict;
 
 use place::Place;
 use sample::{Turned, mix};
+use surface::Surfaces;
 
 use crate::code::{Certainty, Code, Symbology};
 use crate::picture::Luma;
@@ -81,6 +83,7 @@ struct GeneralPurpose;
 
 impl Stage for GeneralPurpose {
     fn read(&self, picture: &Luma, found: &mut Found) {
+        let mut surfaces = Surfaces::new(picture);
         for level in proposal::levels(picture) {
             for degrees in proposal::TURNS {
                 let turned = Turned::new(&level.luma, degrees, level.zoom, level.unit);
@@ -89,7 +92,7 @@ impl Stage for GeneralPurpose {
                 for proposal in proposals {
                     let [left, right] = proposal.rows[proposal.rows.len() / 2];
                     if !found.covers(mix(left, right, 0.5)) {
-                        found.0.extend(verdict::confirm(picture, &proposal, "rxing"));
+                        found.0.extend(verdict::confirm(&mut surfaces, &proposal, "rxing"));
                     }
                 }
             }

@@ -2,26 +2,8 @@
 
 use super::fit::{self, Warp};
 use super::model::{Bars, PER_MODULE, correlation};
-use super::sample::{Point, add, dot, grey, length, mix, quarter_turn, scale, sub};
-use crate::picture::Luma;
-
-/// A picture, or a reduced copy of it, addressed in picture px.
-pub(super) struct Surface {
-    luma: Luma,
-    unit: f32,
-}
-
-impl Surface {
-    /// `picture` reduced so that a module of `module_px` keeps at least three px: enough for its edges, little to read.
-    pub(super) fn new(picture: &Luma, module_px: f32) -> Self {
-        let factor = (module_px / 3.0).floor().max(1.0) as usize;
-        Self { luma: picture.reduced(factor), unit: factor as f32 }
-    }
-
-    pub(super) fn grey(&self, p: Point) -> f32 {
-        grey(&self.luma, scale(p, 1.0 / self.unit))
-    }
-}
+use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
+use super::surface::Surface;
 
 /// One line across the bars: the outer edges of its first and last bar, in picture px, in reading direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -135,7 +117,7 @@ const STRIDE: f32 = 1.5;
 const LONGEST: usize = 64;
 
 struct Tracker<'a> {
-    surface: &'a Surface,
+    surface: &'a Surface<'a>,
     modules: f32,
     template: Vec<f32>,
 }
@@ -147,7 +129,7 @@ impl<'a> Tracker<'a> {
     /// it by chance (about 0.3); blur of a module's sigma still leaves 0.6 and more.
     const SEEN: f32 = 0.6;
 
-    fn new(surface: &'a Surface, modules: &[bool], warp: Warp) -> Self {
+    fn new(surface: &'a Surface<'a>, modules: &[bool], warp: Warp) -> Self {
         let samples = ((modules.len() as f32 + 2.0 * Self::MARGIN) * PER_MODULE as f32) as usize;
         let template = Bars::new(modules, 0.0).moved(|m| warp.at(m)).wave(samples, -Self::MARGIN, 0.5, 0.0);
         Self { surface, modules: modules.len() as f32, template }

@@ -3,15 +3,15 @@
 use super::add_on;
 use super::fit::{Fit, MARGIN, PlacedDigit, fit, mean_profile, residual_limit};
 use super::model::PER_MODULE;
-use super::place::{Line, Place, Surface, follow};
+use super::place::{Line, Place, follow};
 use super::proposal::Proposal;
+use super::surface::Surfaces;
 use super::{Symbol, crop};
 use crate::code::{AddOnState, Certainty, Code, Gtin, NumberSet, Symbology, ean_8_modules, main_modules, main_sets};
 use crate::code::{upc_e_compress, upc_e_modules, upc_e_sets};
-use crate::picture::Luma;
 
 /// Looks at the picture where `proposal` was read and gives the symbol, if its bars are there.
-pub(super) fn confirm(picture: &Luma, proposal: &Proposal, by: &'static str) -> Option<(Symbol, Place)> {
+pub(super) fn confirm(surfaces: &mut Surfaces<'_>, proposal: &Proposal, by: &'static str) -> Option<(Symbol, Place)> {
     /// Rows tried as starting line: one may have been read across a scratch.
     const SEEDS: usize = 3;
     let modules = modules(proposal.gtin, proposal.symbology)?;
@@ -19,15 +19,16 @@ pub(super) fn confirm(picture: &Luma, proposal: &Proposal, by: &'static str) -> 
     (0..SEEDS.min(rows.len())).find_map(|i| {
         let [left, right] = rows[(2 * i + 1) * rows.len() / (2 * SEEDS.min(rows.len()))];
         let seed = Line { left, right };
-        let surface = Surface::new(picture, seed.module_px(modules.len() as f32));
-        let place = follow(&surface, &modules, seed)?;
+        let picture = surfaces.picture;
+        let surface = surfaces.for_modules_of(seed.module_px(modules.len() as f32));
+        let place = follow(surface, &modules, seed)?;
         let samples = ((modules.len() as f32 + 2.0 * MARGIN) * PER_MODULE as f32) as usize;
-        let fit = fit(&mean_profile(&surface, &place, -MARGIN, samples), &modules, Some(place.warp))?;
+        let fit = fit(&mean_profile(surface, &place, -MARGIN, samples), &modules, Some(place.warp))?;
         let certainty = judge(&fit, &place, proposal)?;
         let add_on = match proposal.symbology {
             // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
             Symbology::Ean8 => AddOnState::Absent,
-            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(picture, &surface, &place, &fit),
+            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(picture, surface, &place, &fit),
         };
         let symbol = Symbol {
             code: Code { gtin: proposal.gtin, add_on },
@@ -36,7 +37,7 @@ pub(super) fn confirm(picture: &Luma, proposal: &Proposal, by: &'static str) -> 
             by,
             module_px: place.module_px(),
             certainty,
-            crop: crop::cut(&surface, &place, add_on != AddOnState::Absent),
+            crop: crop::cut(surface, &place, add_on != AddOnState::Absent),
         };
         Some((symbol, place))
     })

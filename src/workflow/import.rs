@@ -23,7 +23,7 @@ use crate::store::{NewItem, RunKind, Store, StoreError, Writer};
 /// A photo as its reader gives it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ReadPhoto {
-    /// The symbols read, best first.
+    /// The symbols read.
     pub symbols: Vec<SymbolSighting>,
     /// The whole photo, reduced, as PNG: the evidence when nothing was read. May be empty otherwise.
     pub fallback_png: Vec<u8>,

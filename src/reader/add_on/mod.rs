@@ -10,8 +10,9 @@ use scorer::{Best, Scorer};
 
 use super::fit::Fit;
 use super::model::PER_MODULE;
-use super::place::{Place, Surface};
+use super::place::Place;
 use super::sample::{Point, add, inside, scale, sub};
+use super::surface::Surface;
 use crate::code::AddOnState;
 use crate::picture::Luma;
 
