@@ -18,10 +18,10 @@ need_packages() {
 # need_build: Rust, and the C compiler and headers that the bundled SQLite is built with.
 need_build() {
     if ! command -v cargo >/dev/null 2>&1; then
-        [ -x "$HOME/.cargo/bin/cargo" ] && PATH=$HOME/.cargo/bin:$PATH
+        [ -x "${HOME:-}/.cargo/bin/cargo" ] && PATH=$HOME/.cargo/bin:$PATH
     fi
     if ! command -v cargo >/dev/null 2>&1; then
-        echo "missing: a Rust toolchain (cargo), at least $(sed -n 's/^rust-version = //p' "$root/Cargo.toml"); see rust-lang.org" >&2
+        echo "missing: a Rust toolchain (cargo), at least $(sed -n 's/^rust-version = "\(.*\)"$/\1/p' "$root/Cargo.toml"); see rust-lang.org" >&2
         exit 4
     fi
     if ! command -v cc >/dev/null 2>&1 || ! echo '#include <stdio.h>' | cc -E - >/dev/null 2>&1; then

@@ -240,7 +240,7 @@ impl Asker<'_> {
             if volume.is_some() || year.is_some() {
                 return Ok((volume, year));
             }
-            self.wrong("a new volume needs its number or its year")?;
+            self.wrong("its volume, its year, or both")?;
         }
     }
 

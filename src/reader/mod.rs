@@ -1,6 +1,6 @@
 //! Luma to codes: finding bars, sampling, decoding, deciding. The only user of rxing.
 //!
-//! Reading goes in stages, each a [`Stage`]: a stage proposes and confirms codes in the picture, and later stages look
+//! Reading goes in stages, each a `Stage`: a stage proposes and confirms codes in the picture, and later stages look
 //! only where earlier ones left something open. What a code means is left to [`crate::meaning`].
 //! [`Symbol::by`]'s words are printed as JSON: they must stay.
 

@@ -25,7 +25,7 @@ pub enum WorkflowError {
         #[source]
         source: std::io::Error,
     },
-    /// The title has another layout and issues that were read under it.
+    /// A title was to lose its name.
     #[error("a title has a name")]
     NoName,
     /// A question about the collection without digits or words.
