@@ -5,8 +5,7 @@
 
 use libheif_rs::{Chroma, ColorSpace, HeifContext, HeifError, LibHeif};
 
-use super::Luma;
-use super::decode::{Limits, PictureError};
+use super::{Limits, Luma, PictureError};
 
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
     let damaged = |source: HeifError| PictureError::Damaged { format: "HEIC", source: Box::new(source) };

@@ -6,13 +6,13 @@ use zune_core::colorspace::ColorSpace;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
-use super::Luma;
-use super::decode::{Limits, PictureError, through_image};
+use super::{Limits, Luma, PictureError};
 
 /// Start-of-image marker: how a JPEG is recognised (ITU-T T.81, annex B).
 pub(super) const START: [u8; 3] = [0xff, 0xd8, 0xff];
 
-pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
+/// `None` for a JPEG whose colours have no luma plane to take (RGB, CMYK).
+pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Option<Luma>, PictureError> {
     if !has_end(bytes) {
         return Err(PictureError::Truncated);
     }
@@ -27,11 +27,10 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError
     let orientation =
         decoder.exif().and_then(|exif| Orientation::from_exif_chunk(exif)).unwrap_or(Orientation::NoTransforms);
     if !matches!(decoder.input_colorspace(), Some(ColorSpace::YCbCr | ColorSpace::Luma)) {
-        // RGB and CMYK have no luma plane to take.
-        return through_image(bytes, image::ImageFormat::Jpeg, limits);
+        return Ok(None);
     }
     let pixels = decoder.decode().map_err(damaged)?;
-    Ok(Luma::new(width, height, pixels).ok_or(PictureError::Truncated)?.oriented(orientation))
+    Ok(Some(Luma::new(width, height, pixels).ok_or(PictureError::Truncated)?.oriented(orientation)))
 }
 
 fn damaged(error: impl std::error::Error + Send + Sync + 'static) -> PictureError {

@@ -6,7 +6,9 @@ mod decode;
 #[cfg(feature = "heic")]
 mod heic;
 mod jpeg;
+mod limits;
 mod luma;
 
-pub use decode::{Limits, PictureError, bytes, decode, load};
+pub use decode::{bytes, decode, load};
+pub use limits::{Limits, PictureError};
 pub use luma::{EncodeError, Luma};

@@ -4,8 +4,6 @@
 //! (2011); positions, blur and ink gain by Levenberg–Marquardt, light and dark levels by linear least squares inside.
 
 use super::model::{Bars, PER_MODULE};
-use super::place::Place;
-use super::surface::Surface;
 use crate::code::NumberSet;
 
 /// Modules of quiet zone that are compared, too, on each side of a symbol.
@@ -109,22 +107,6 @@ impl Levels {
     fn amplitude(&self, t: f32) -> f32 {
         self.value(t, 0.0) - self.value(t, 1.0)
     }
-}
-
-/// The mean of the lines on which the bars are seen best, from `first` modules on.
-pub(super) fn mean_profile(surface: &Surface, place: &Place, first: f32, samples: usize) -> Vec<f32> {
-    /// A line whose bars correlate worse than the best by more is under glare, or scratched, or at the symbol's end.
-    const WORSE: f32 = 0.1;
-    let best = place.lines.iter().map(|l| l.score).fold(0.0, f32::max);
-    let mut mean = vec![0.0; samples];
-    let mut lines = 0.0;
-    for seen in place.lines.iter().filter(|l| l.score >= best - WORSE) {
-        let profile = seen.line.profile(surface, place.modules, first, samples);
-        mean.iter_mut().zip(profile).for_each(|(m, p)| *m += p);
-        lines += 1.0;
-    }
-    mean.iter_mut().for_each(|m| *m /= lines);
-    mean
 }
 
 /// Fits the bars of `modules` to `profile`, whose first sample lies [`MARGIN`] modules before them.

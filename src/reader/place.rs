@@ -54,6 +54,22 @@ impl Place {
         Line { left: mix(tl, bl, t), right: mix(tr, br, t) }
     }
 
+    /// The mean of the lines on which the bars are seen best, from `first` modules on.
+    pub(super) fn mean_profile(&self, surface: &Surface<'_>, first: f32, samples: usize) -> Vec<f32> {
+        /// A line whose bars correlate worse than the best by more is under glare, or scratched, or at the symbol's end.
+        const WORSE: f32 = 0.1;
+        let best = self.lines.iter().map(|l| l.score).fold(0.0, f32::max);
+        let mut mean = vec![0.0; samples];
+        let mut lines = 0.0;
+        for seen in self.lines.iter().filter(|l| l.score >= best - WORSE) {
+            let profile = seen.line.profile(surface, self.modules, first, samples);
+            mean.iter_mut().zip(profile).for_each(|(m, p)| *m += p);
+            lines += 1.0;
+        }
+        mean.iter_mut().for_each(|m| *m /= lines);
+        mean
+    }
+
     /// Mean width of a module in picture px.
     pub(super) fn module_px(&self) -> f32 {
         self.line(0.5).module_px(self.modules)

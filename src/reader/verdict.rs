@@ -1,7 +1,7 @@
 //! Whether a proposed code is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
 use super::add_on;
-use super::fit::{Fit, MARGIN, PlacedDigit, fit, mean_profile, residual_limit};
+use super::fit::{Fit, MARGIN, PlacedDigit, fit, residual_limit};
 use super::model::PER_MODULE;
 use super::place::{Line, Place, follow};
 use super::proposal::Proposal;
@@ -23,7 +23,7 @@ pub(super) fn confirm(surfaces: &mut Surfaces<'_>, proposal: &Proposal, by: &'st
         let surface = surfaces.for_modules_of(seed.module_px(modules.len() as f32));
         let place = follow(surface, &modules, seed)?;
         let samples = ((modules.len() as f32 + 2.0 * MARGIN) * PER_MODULE as f32) as usize;
-        let fit = fit(&mean_profile(surface, &place, -MARGIN, samples), &modules, Some(place.warp))?;
+        let fit = fit(&place.mean_profile(surface, -MARGIN, samples), &modules, Some(place.warp))?;
         let certainty = judge(&fit, &place, proposal)?;
         let add_on = match proposal.symbology {
             // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
