@@ -15,7 +15,8 @@ fn luma(name: &str) -> Luma {
 }
 
 /// The files that show the one picture upright, by their own account.
-const UPRIGHT: [&str; 20] = [
+const UPRIGHT: [&str; 21] = [
+    "cmyk.jpg",
     "baseline.jpg",
     "grey.jpg",
     "progressive.jpg",
