@@ -415,7 +415,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(64))]
+        #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
 
         /// The true code fits, bent and blurred as it may be; a code that differs in two digits, so that its check digit
         /// fits, too, does not.

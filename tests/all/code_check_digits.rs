@@ -137,6 +137,8 @@ fn digits(n: usize) -> impl Strategy<Value = Vec<u8>> {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn a_wrong_digit_is_noticed(body in prop_oneof![digits(7), digits(11), digits(12)], at in 0usize..13, by in 1u8..10) {
         let mut typed = body.clone();

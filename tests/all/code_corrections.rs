@@ -80,7 +80,7 @@ fn slips_are_described_by_counting_from_one() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1000))]
+    #![proptest_config(ProptestConfig { cases: 1000, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Whatever the slip, the true code is found, and comes first if the collection knows it alone.
     #[test]

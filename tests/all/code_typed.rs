@@ -264,7 +264,7 @@ fn text_of(digits: &[u8]) -> String {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(1000))]
+    #![proptest_config(ProptestConfig { cases: 1000, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// Every writing gives the same code, or says that it has another reading; never another code.
     #[test]

@@ -117,6 +117,8 @@ fn numbers_that_are_no_comic() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn issue_numbers_end_in_their_digits(digits in prop::array::uniform5(0u8..10), near: u32, three: bool) {
         let layout = if three { Layout::Iiicp } else { Layout::Iiccp };

@@ -29,7 +29,7 @@ pub(super) fn look(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) 
     let scorer = Scorer::new(fit);
     let zone = |band: [f32; 2]| darkness(surface, place, fit, band);
     if let Some(best) = scorer.best(&zone(WHOLE)).filter(Best::is_certain) {
-        let agrees = |part| scorer.again(&zone(part), &best).is_some_and(|again| again.add_on == best.add_on);
+        let agrees = |part| scorer.again(&zone(part), &best) == Some(best.add_on);
         if PARTS.into_iter().filter(|&part| agrees(part)).count() >= 2 {
             return AddOnState::Read(best.add_on);
         }

@@ -17,6 +17,11 @@ struct Two<T> {
 impl<T: Copy> Two<T> {
     const NONE: Self = Self { best: None, second: None };
 
+    fn both(self, add_on: impl Fn(T) -> AddOn) -> Option<[(AddOn, f32); 2]> {
+        let ((best, first), (second, other)) = (self.best?, self.second?);
+        Some([(add_on(first), best), (add_on(other), second)])
+    }
+
     fn offer(&mut self, cost: f32, what: T) {
         if self.best.is_none_or(|(c, _)| cost < c) {
             self.second = self.best;
@@ -27,10 +32,10 @@ impl<T: Copy> Two<T> {
     }
 }
 
-/// The cheapest five digits whose value calls for the sets that they were read in, its cost and the runner-up's.
+/// The two cheapest add-ons of five digits whose value calls for the sets that they were read in, with their costs.
 ///
 /// For each of the ten values: dynamic programming over the digits with the weighted sum modulo 10 as state.
-pub(super) fn best_five(costs: &[Costs]) -> Option<(AddOn, f32, f32)> {
+pub(super) fn best_five(costs: &[Costs]) -> Option<[(AddOn, f32); 2]> {
     const WEIGHTS: [usize; 5] = [3, 9, 3, 9, 3];
     let mut overall = Two::NONE;
     for (value, sets) in FIVE_DIGIT_SETS.iter().enumerate() {
@@ -54,12 +59,11 @@ pub(super) fn best_five(costs: &[Costs]) -> Option<(AddOn, f32, f32)> {
             overall.offer(cost, digits);
         }
     }
-    let ((best, digits), (second, _)) = (overall.best?, overall.second?);
-    Some((AddOn::Five(digits), best, second))
+    overall.both(AddOn::Five)
 }
 
-/// The cheapest two digits whose value calls for the sets that they were read in, its cost and the runner-up's.
-pub(super) fn best_two(costs: &[Costs]) -> Option<(AddOn, f32, f32)> {
+/// The two cheapest add-ons of two digits whose value calls for the sets that they were read in, with their costs.
+pub(super) fn best_two(costs: &[Costs]) -> Option<[(AddOn, f32); 2]> {
     let mut overall = Two::NONE;
     for value in 0..100usize {
         let digits = [(value / 10) as u8, (value % 10) as u8];
@@ -67,8 +71,7 @@ pub(super) fn best_two(costs: &[Costs]) -> Option<(AddOn, f32, f32)> {
         let cost = (0..2).map(|k| costs[k][usize::from(sets[k] == NumberSet::B)][usize::from(digits[k])]).sum();
         overall.offer(cost, digits);
     }
-    let ((best, digits), (second, _)) = (overall.best?, overall.second?);
-    Some((AddOn::Two(digits), best, second))
+    overall.both(AddOn::Two)
 }
 
 #[cfg(test)]
@@ -90,7 +93,7 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig::with_cases(24))]
+        #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
         /// Reference: all 100,000 add-ons, one by one.
         #[test]
@@ -102,7 +105,7 @@ mod tests {
                 })
                 .collect();
             all.sort_by(f32::total_cmp);
-            let (add_on, best, second) = best_five(&costs).unwrap();
+            let [(add_on, best), (_, second)] = best_five(&costs).unwrap();
             let AddOn::Five(digits) = add_on else { panic!("five digits asked for") };
             prop_assert!((cost_of(&costs, &digits, &five_digit_sets(&digits)) - best).abs() < 1e-4);
             prop_assert!((best - all[0]).abs() < 1e-4 && (second - all[1]).abs() < 1e-4);
@@ -110,7 +113,7 @@ mod tests {
 
         #[test]
         fn two_digits_are_the_cheapest_of_all(costs in costs(2)) {
-            let (add_on, best, second) = best_two(&costs).unwrap();
+            let [(add_on, best), (_, second)] = best_two(&costs).unwrap();
             let AddOn::Two(digits) = add_on else { panic!("two digits asked for") };
             prop_assert!((cost_of(&costs, &digits, &two_digit_sets(&digits)) - best).abs() < 1e-5);
             prop_assert!(second >= best);
