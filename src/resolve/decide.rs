@@ -61,6 +61,13 @@ pub fn resolve<L: Lookup>(items: &[Item], lookup: &L, answers: &Answers) -> Resu
     }
     let Desk { titles, mut plan, .. } = desk;
     titles.into_plan(&mut plan);
+    // First what one answer settles for many items, last what takes a look at a picture.
+    plan.open.sort_by_key(|question| match question {
+        Question::Title(_) | Question::Book(_) | Question::Which(_) | Question::Keep(_) => 0,
+        Question::Layout(_) | Question::Count(_) | Question::Issue(_) => 1,
+        Question::Repeat(_) | Question::AnotherCopy(_) => 2,
+        Question::AddOn(_) | Question::Code(_) => 3,
+    });
     Ok(plan)
 }
 

@@ -110,7 +110,7 @@ fn a_repeat_is_asked_and_can_be_two_copies() {
     for copies in [1, 2] {
         let home = home();
         home.stack(&format!("{0} 00411\n{0} 00411", upc(41)));
-        assert_eq!(asked(&home), ["repeat", "title"]);
+        assert_eq!(asked(&home), ["title", "repeat"]);
         let report = home.answer(&[ferry()]);
         assert!(report.decided.is_empty());
         let report = home.answer(&[ferry(), ("repeat", json!({ "copies": copies }))]);
