@@ -13,6 +13,8 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
     const ABOVE: f32 = 10.0;
     const BELOW: f32 = 12.0;
     const ADD_ON: f32 = 70.0;
+    /// Plain grey where the photo ends, so that nothing is seen there that is not in it.
+    const OUTSIDE: u8 = 128;
     let modules = place.modules;
     let px = place.module_px().clamp(1.5, 3.0);
     let right = if with_add_on { ADD_ON } else { SIDE };
@@ -23,6 +25,7 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
         let down = ((y as f32 + 0.5) / px - ABOVE) / height;
         let [tl, tr, br, bl] = place.corners;
         let (left, right) = (mix(tl, bl, down), mix(tr, br, down));
-        (surface.grey(add(left, scale(sub(right, left), across))) + 0.5) as u8
+        let p = add(left, scale(sub(right, left), across));
+        if surface.shows(p) { (surface.grey(p) + 0.5) as u8 } else { OUTSIDE }
     })
 }

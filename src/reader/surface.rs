@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use super::sample::{Point, grey, scale};
+use super::sample::{Point, grey, inside, scale};
 use crate::picture::Luma;
 
 /// A picture, or a reduced copy of it, addressed in picture px.
@@ -13,6 +13,11 @@ pub(super) struct Surface<'a> {
 }
 
 impl Surface<'_> {
+    /// Whether the picture shows anything at `p`.
+    pub(super) fn shows(&self, p: Point) -> bool {
+        inside(&self.luma, scale(p, 1.0 / self.unit))
+    }
+
     pub(super) fn grey(&self, p: Point) -> f32 {
         grey(&self.luma, scale(p, 1.0 / self.unit))
     }
@@ -20,7 +25,7 @@ impl Surface<'_> {
 
 /// A picture in the sizes that its symbols are looked at in, each made once.
 pub(super) struct Surfaces<'a> {
-    pub(super) picture: &'a Luma,
+    picture: &'a Luma,
     made: BTreeMap<usize, Surface<'a>>,
 }
 

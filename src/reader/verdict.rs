@@ -19,7 +19,6 @@ pub(super) fn confirm(surfaces: &mut Surfaces<'_>, proposal: &Proposal, by: &'st
     (0..SEEDS.min(rows.len())).find_map(|i| {
         let [left, right] = rows[(2 * i + 1) * rows.len() / (2 * SEEDS.min(rows.len()))];
         let seed = Line { left, right };
-        let picture = surfaces.picture;
         let surface = surfaces.for_modules_of(seed.module_px(modules.len() as f32));
         let place = follow(surface, &modules, seed)?;
         let samples = ((modules.len() as f32 + 2.0 * MARGIN) * PER_MODULE as f32) as usize;
@@ -28,7 +27,7 @@ pub(super) fn confirm(surfaces: &mut Surfaces<'_>, proposal: &Proposal, by: &'st
         let add_on = match proposal.symbology {
             // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
             Symbology::Ean8 => AddOnState::Absent,
-            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(picture, surface, &place, &fit),
+            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(surface, &place, &fit),
         };
         let symbol = Symbol {
             code: Code { gtin: proposal.gtin, add_on },

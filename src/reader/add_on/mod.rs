@@ -11,10 +11,9 @@ use scorer::{Best, Scorer};
 use super::fit::Fit;
 use super::model::PER_MODULE;
 use super::place::Place;
-use super::sample::{Point, add, inside, scale, sub};
+use super::sample::{Point, add, scale, sub};
 use super::surface::Surface;
 use crate::code::AddOnState;
-use crate::picture::Luma;
 
 /// Modules that are looked at behind the main symbol: the farthest offset, 47 modules of bars, the quiet zone.
 const ZONE_MODULES: f32 = 76.0;
@@ -22,7 +21,7 @@ const ZONE_MODULES: f32 = 76.0;
 const ZONE_START: f32 = 2.0;
 
 /// Looks for the add-on of the symbol at `place`, whose bars go together with the picture as `fit` says.
-pub(super) fn look(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
+pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
     /// Parts of the main symbol's height; the add-on's bars begin lower, below its digits.
     const WHOLE: [f32; 2] = [0.3, 0.92];
     const PARTS: [[f32; 2]; 3] = [[0.25, 0.55], [0.4, 0.75], [0.6, 0.95]];
@@ -34,7 +33,7 @@ pub(super) fn look(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) 
             return AddOnState::Read(best.add_on);
         }
     }
-    if is_blank(picture, surface, place, fit) { AddOnState::Absent } else { AddOnState::Unread }
+    if is_blank(surface, place, fit) { AddOnState::Absent } else { AddOnState::Unread }
 }
 
 /// Mean darkness of the zone behind the symbol, over a part of the symbol's height.
@@ -52,7 +51,7 @@ fn darkness(surface: &Surface, place: &Place, fit: &Fit, band: [f32; 2]) -> Vec<
 }
 
 /// Whether nothing like bars stands right of the symbol, as far as an add-on could stand there.
-fn is_blank(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) -> bool {
+fn is_blank(surface: &Surface, place: &Place, fit: &Fit) -> bool {
     /// Modules looked at: the usual offset and enough of an add-on for several bars.
     const LOOK: f32 = 30.0;
     /// A dark run this long is the edge of a label or of the paper, not a bar (the widest has four modules).
@@ -71,7 +70,7 @@ fn is_blank(picture: &Luma, surface: &Surface, place: &Place, fit: &Fit) -> bool
         let line = place.line(t);
         let step = scale(sub(line.right, line.left), 1.0 / place.modules);
         let end: Point = add(line.right, scale(step, LOOK));
-        if !inside(picture, end) {
+        if !surface.shows(end) {
             // The picture ends where an add-on could begin: nobody can say that there is none.
             return false;
         }
