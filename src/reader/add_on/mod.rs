@@ -5,20 +5,30 @@
 
 mod parity;
 mod scorer;
+mod stretch;
 
 use scorer::{Best, Scorer};
+use stretch::Stretch;
 
 use super::fit::Fit;
 use super::model::PER_MODULE;
 use super::place::Place;
-use super::sample::{Point, add, scale, sub};
 use super::surface::Surface;
-use crate::code::AddOnState;
+use crate::code::{AddOn, AddOnState};
 
 /// Modules that are looked at behind the main symbol: the farthest offset, 47 modules of bars, the quiet zone.
 const ZONE_MODULES: f32 = 76.0;
 /// The first of them.
 const ZONE_START: f32 = 2.0;
+
+/// Modules that must be blank for there to be no add-on: the usual offset and enough of one for several bars.
+const BLANK_MODULES: f32 = 30.0;
+/// Modules that must be bare behind two digits, or they may be the first of five: a separator and the third digit's first
+/// bar would stand there. GS1 General Specifications ask for a quiet zone of 5; readers usually ask for 7, from which half
+/// a module is left to the last bar's blurred edge.
+const QUIET_MODULES: f32 = 6.5;
+/// Modules that the last three of five digits take, which glare may hide.
+const REST_MODULES: f32 = 27.0;
 
 /// Looks for the add-on of the symbol at `place`, whose bars go together with the picture as `fit` says.
 pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
@@ -29,11 +39,19 @@ pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
     let zone = |band: [f32; 2]| darkness(surface, place, fit, band);
     if let Some(best) = scorer.best(&zone(WHOLE)).filter(Best::is_certain) {
         let agrees = |part| scorer.again(&zone(part), &best) == Some(best.add_on);
-        if PARTS.into_iter().filter(|&part| agrees(part)).count() >= 2 {
+        let ends = match best.add_on {
+            AddOn::Five(_) => true,
+            AddOn::Two(_) => {
+                let stretch = |width| Stretch::new(surface, place, fit, best.end(), width);
+                stretch(QUIET_MODULES).is_bare() && !stretch(REST_MODULES).has_glare()
+            }
+        };
+        if ends && PARTS.into_iter().filter(|&part| agrees(part)).count() >= 2 {
             return AddOnState::Read(best.add_on);
         }
     }
-    if is_blank(surface, place, fit) { AddOnState::Absent } else { AddOnState::Unread }
+    let blank = Stretch::new(surface, place, fit, ZONE_START, BLANK_MODULES - ZONE_START).is_blank();
+    if blank { AddOnState::Absent } else { AddOnState::Unread }
 }
 
 /// Mean darkness of the zone behind the symbol, over a part of the symbol's height.
@@ -48,63 +66,4 @@ fn darkness(surface: &Surface, place: &Place, fit: &Fit, band: [f32; 2]) -> Vec<
     }
     mean.iter_mut().for_each(|m| *m /= LINES as f32);
     mean
-}
-
-/// Whether nothing like bars stands right of the symbol, as far as an add-on could stand there.
-fn is_blank(surface: &Surface, place: &Place, fit: &Fit) -> bool {
-    /// Modules looked at: the usual offset and enough of an add-on for several bars.
-    const LOOK: f32 = 30.0;
-    /// A dark run this long is the edge of a label or of the paper, not a bar (the widest has four modules).
-    const EDGE: usize = 7 * PER_MODULE;
-    const LINES: usize = 9;
-    /// Lines on which a bar, a letter or a picture's detail must show, so that a speck is not taken for one.
-    const MARKED: usize = 2;
-    /// Grey values from here on are burnt out, where paper elsewhere in the symbol is not.
-    const BURNT: f32 = 252.0;
-    const BURNT_SHARE: f32 = 0.2;
-    let mut marked = 0;
-    let mut burnt = 0;
-    let samples = (LOOK - ZONE_START) as usize * PER_MODULE;
-    for i in 0..LINES {
-        let t = 0.15 + 0.7 * i as f32 / (LINES - 1) as f32;
-        let line = place.line(t);
-        let step = scale(sub(line.right, line.left), 1.0 / place.modules);
-        let end: Point = add(line.right, scale(step, LOOK));
-        if !surface.shows(end) {
-            // The picture ends where an add-on could begin: nobody can say that there is none.
-            return false;
-        }
-        let profile = line.profile(surface, place.modules, place.modules + ZONE_START, samples);
-        burnt += profile.iter().filter(|&&grey| grey >= BURNT).count();
-        let dark: Vec<f32> = profile.iter().map(|&grey| fit.darkness(place.modules, grey)).collect();
-        if has_mark(&dark, EDGE) {
-            marked += 1;
-        }
-    }
-    let glare = fit.paper() < BURNT - 8.0 && burnt as f32 > BURNT_SHARE * (LINES * samples) as f32;
-    marked < MARKED && !glare
-}
-
-/// Whether a dark run shorter than `edge` samples, with light on both sides of it, is in the profile.
-fn has_mark(dark: &[f32], edge: usize) -> bool {
-    /// Darkness from which on something is there, and below which it has ended: blur of a module's sigma still lets
-    /// single bars stand out by 0.3.
-    const THERE: f32 = 0.3;
-    const GONE: f32 = 0.15;
-    let mut from = None;
-    let mut lightest = 0.0f32;
-    for (i, &d) in dark.iter().enumerate() {
-        match from {
-            None if d - lightest.max(0.0) > THERE => from = Some(i),
-            None => lightest = lightest.min(d).max(-0.3),
-            Some(f) if d < GONE.max(lightest + GONE) => {
-                if i - f < edge {
-                    return true;
-                }
-                from = None;
-            }
-            Some(_) => {}
-        }
-    }
-    false
 }

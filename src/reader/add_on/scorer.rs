@@ -26,6 +26,12 @@ pub(super) struct Best {
 }
 
 impl Best {
+    /// Where the add-on ends, in modules behind the main symbol.
+    pub(super) fn end(&self) -> f32 {
+        let width = width_modules(self.add_on.digits().len());
+        self.alignment.at(width + 0.5, width)
+    }
+
     pub(super) fn is_certain(&self) -> bool {
         // Five digits carry their own check (one parity in 32 fits by chance, and each digit has to fit its set); two
         // digits carry a quarter of that, so they must fit better and end in a quiet zone: the beginning of a cut-off
