@@ -161,5 +161,5 @@ fn simulated_pictures_are_read_right_or_not_at_all() {
 #[test]
 #[ignore = "long: several minutes"]
 fn many_simulated_pictures_are_read_right_or_not_at_all() {
-    hold(&rates(2_000_000, 3000), FLOORS);
+    hold(&rates(3_000_000, 3000), FLOORS);
 }
