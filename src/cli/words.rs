@@ -71,21 +71,12 @@ pub(super) fn symbol_in_words(symbol: &ReadSymbol, ui: &Ui) -> String {
 
 /// `UPC-A 614141000418 with add-on 00411`.
 pub(super) fn code_in_words(gtin: Gtin, add_on: Option<AddOn>, symbology: Symbology, ui: &Ui) -> String {
-    let name = symbology_word(symbology);
+    let name = symbology.word();
     let digits = printed(gtin, symbology);
     let digits = ui.paint(&digits, Tone::Strong);
     match add_on.map(|a| a.to_string()) {
         Some(add_on) => format!("{name} {digits} with add-on {}", ui.paint(&add_on, Tone::Strong)),
         None => format!("{name} {digits}"),
-    }
-}
-
-pub(super) fn symbology_word(symbology: Symbology) -> &'static str {
-    match symbology {
-        Symbology::UpcA => "UPC-A",
-        Symbology::UpcE => "UPC-E",
-        Symbology::Ean13 => "EAN-13",
-        Symbology::Ean8 => "EAN-8",
     }
 }
 
@@ -147,7 +138,7 @@ pub(super) fn count(number: usize, thing: &str) -> String {
 pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
     let code = match (item.code, item.symbology) {
         (Some(code), symbology) => {
-            let symbology = symbology.unwrap_or_else(|| likely_symbology(code.gtin));
+            let symbology = symbology.unwrap_or_else(|| Symbology::usual(code.gtin));
             let add_on = match code.add_on {
                 AddOnState::Unread => ", add-on not read",
                 AddOnState::Read(_) | AddOnState::Absent => "",
@@ -168,16 +159,6 @@ pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
         Origin::Typed => "typed".to_owned(),
     };
     format!("item {}: {code}, {state}{again} ({origin})", item.id)
-}
-
-fn likely_symbology(gtin: Gtin) -> Symbology {
-    if gtin.is_gtin8() {
-        Symbology::Ean8
-    } else if gtin.is_gtin12() {
-        Symbology::UpcA
-    } else {
-        Symbology::Ean13
-    }
 }
 
 /// `Tide Wardens (2023, Lantern Row)`.

@@ -48,6 +48,31 @@ pub enum Symbology {
     Ean8,
 }
 
+impl Symbology {
+    /// The standard's name, as printed and stored.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::UpcA => "UPC-A",
+            Self::UpcE => "UPC-E",
+            Self::Ean13 => "EAN-13",
+            Self::Ean8 => "EAN-8",
+        }
+    }
+
+    /// The symbol that a number is printed as unless something else is known.
+    #[must_use]
+    pub fn usual(gtin: Gtin) -> Self {
+        if gtin.is_gtin8() {
+            Self::Ean8
+        } else if gtin.is_gtin12() {
+            Self::UpcA
+        } else {
+            Self::Ean13
+        }
+    }
+}
+
 /// How far a code can be trusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]

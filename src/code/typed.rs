@@ -148,7 +148,7 @@ pub(super) fn main_readings(main: &[u8]) -> Vec<MainReading> {
             }));
         }
         12 => found.extend(Gtin::from_digits(main).ok().map(|gtin| reading(gtin, Symbology::UpcA))),
-        13 | 14 => found.extend(Gtin::from_digits(main).ok().map(|gtin| reading(gtin, symbology_of(gtin)))),
+        13 | 14 => found.extend(Gtin::from_digits(main).ok().map(|gtin| reading(gtin, Symbology::usual(gtin)))),
         _ => {}
     }
     found
@@ -379,17 +379,6 @@ pub(super) fn without_word(text: &str) -> &str {
 
 fn starts_with_digit(text: &str) -> bool {
     text.starts_with(|c: char| c.is_ascii_digit())
-}
-
-/// The symbol of thirteen digits.
-fn symbology_of(gtin: Gtin) -> Symbology {
-    if gtin.is_gtin8() {
-        Symbology::Ean8
-    } else if gtin.is_gtin12() {
-        Symbology::UpcA
-    } else {
-        Symbology::Ean13
-    }
 }
 
 /// A form of the code that has no other reading.

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use rusqlite::{OptionalExtension, Row, params};
 
 use super::{Store, StoreError, Writer, rows};
-use crate::code::{AddOnState, Certainty, Code, Gtin};
+use crate::code::{AddOnState, Certainty, Code, Gtin, Symbology};
 use crate::intake::{Item, ItemId, ItemState, Repeat, RunId};
 use crate::source::{Origin, Sighting};
 
@@ -198,7 +198,7 @@ impl Writer<'_> {
             gtin,
             add_on,
             add_on_state,
-            sighting.symbology.map(rows::symbology_word),
+            sighting.symbology.map(Symbology::word),
             rows::certainty_word(sighting.certainty),
             evidence.and_then(|e| e.by.as_deref()),
             evidence.and_then(|e| e.module_px),

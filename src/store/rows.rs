@@ -81,15 +81,6 @@ pub(super) fn code(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Code
     Ok(Some(Code { gtin, add_on }))
 }
 
-pub(super) fn symbology_word(symbology: Symbology) -> &'static str {
-    match symbology {
-        Symbology::UpcA => "UPC-A",
-        Symbology::UpcE => "UPC-E",
-        Symbology::Ean13 => "EAN-13",
-        Symbology::Ean8 => "EAN-8",
-    }
-}
-
 pub(super) fn symbology(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Symbology>> {
     match row.get_ref(column)? {
         ValueRef::Null => Ok(None),

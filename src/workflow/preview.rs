@@ -20,34 +20,15 @@ pub fn preview(store: &Store, answers: &Answers, select: Select) -> Result<Resol
 }
 
 fn decided(store: &Store, plan: &Plan, decision: &Decision) -> Result<Decided, StoreError> {
-    let mut decided = Decided {
-        item: decision.item,
-        verdict: decision.verdict,
-        copies: Vec::new(),
-        dropped: None,
-        code: None,
-        add_on: None,
-        title_id: None,
-        title: None,
-        issue: None,
-        cover: None,
-        printing: None,
-    };
-    match &decision.outcome {
-        Outcome::Drop(why) => decided.dropped = Some(why),
+    let decided = Decided::new(decision);
+    Ok(match &decision.outcome {
+        Outcome::Drop(why) => Decided { dropped: Some(why), ..decided },
         Outcome::Accept(accepted) => {
             let (id, name) = match accepted.title {
                 TitleRef::Known(id) => (Some(id), Some(store.title(id)?.name)),
                 TitleRef::New(index) => (None, plan.titles.get(index).map(|title| title.name.clone())),
             };
-            decided.title_id = id;
-            decided.title = name;
-            decided.code = Some(accepted.code);
-            decided.add_on = accepted.add_on;
-            decided.issue = Some(accepted.issue.clone());
-            decided.cover = Some(accepted.cover.clone());
-            decided.printing = Some(accepted.printing);
+            decided.accepted(accepted, id, name)
         }
-    }
-    Ok(decided)
+    })
 }

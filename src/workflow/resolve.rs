@@ -81,6 +81,39 @@ pub struct Decided {
     pub printing: Option<u32>,
 }
 
+impl Decided {
+    /// A decision's item and verdict, nothing more.
+    pub(super) fn new(decision: &Decision) -> Self {
+        Self {
+            item: decision.item,
+            verdict: decision.verdict,
+            copies: Vec::new(),
+            dropped: None,
+            code: None,
+            add_on: None,
+            title_id: None,
+            title: None,
+            issue: None,
+            cover: None,
+            printing: None,
+        }
+    }
+
+    /// With what was accepted, under its title's number (if it has one already) and name.
+    pub(super) fn accepted(self, accepted: &Accepted, title_id: Option<TitleId>, title: Option<String>) -> Self {
+        Self {
+            code: Some(accepted.code),
+            add_on: accepted.add_on,
+            title_id,
+            title,
+            issue: Some(accepted.issue.clone()),
+            cover: Some(accepted.cover.clone()),
+            printing: Some(accepted.printing),
+            ..self
+        }
+    }
+}
+
 /// Accepts everything that needs no answer or has one, in one transaction, and asks for the rest. Crops that a question
 /// shows are written into `crops`.
 ///
@@ -158,41 +191,25 @@ fn settle(
     id: impl Fn(TitleRef) -> TitleId,
     options: &ResolveOptions,
 ) -> Result<Decided, StoreError> {
-    let mut decided = Decided {
-        item: decision.item,
-        verdict: decision.verdict,
-        copies: Vec::new(),
-        dropped: None,
-        code: None,
-        add_on: None,
-        title_id: None,
-        title: None,
-        issue: None,
-        cover: None,
-        printing: None,
-    };
+    let decided = Decided::new(decision);
     match &decision.outcome {
         Outcome::Drop(why) => {
             let code = writer.item(decision.item)?.code;
             writer.set_state(decision.item, ItemState::Dropped)?;
             writer.set_note(decision.item, why)?;
-            decided.dropped = Some(why);
-            decided.code = code.map(|code| code.gtin);
-            decided.add_on = code.and_then(|code| code.add_on.read());
+            Ok(Decided {
+                dropped: Some(why),
+                code: code.map(|code| code.gtin),
+                add_on: code.and_then(|code| code.add_on.read()),
+                ..decided
+            })
         }
         Outcome::Accept(accepted) => {
             let title = writer.title(id(accepted.title))?;
-            decided.copies = accept(writer, decision.item, accepted, title.id, options)?;
-            decided.code = Some(accepted.code);
-            decided.add_on = accepted.add_on;
-            decided.title_id = Some(title.id);
-            decided.title = Some(title.name);
-            decided.issue = Some(accepted.issue.clone());
-            decided.cover = Some(accepted.cover.clone());
-            decided.printing = Some(accepted.printing);
+            let copies = accept(writer, decision.item, accepted, title.id, options)?;
+            Ok(Decided { copies, ..decided }.accepted(accepted, Some(title.id), Some(title.name)))
         }
     }
-    Ok(decided)
 }
 
 fn accept(
