@@ -52,6 +52,13 @@ trait Stage {
 struct Found(Vec<(Symbol, Place)>);
 
 impl Found {
+    /// Adds a symbol unless it is there already: a row along its very edge may lead to it again.
+    fn add(&mut self, symbol: Symbol, place: Place) {
+        if !self.covers(place.middle()) {
+            self.0.push((symbol, place));
+        }
+    }
+
     fn covers(&self, p: sample::Point) -> bool {
         self.0.iter().any(|(_, place)| place.holds(p))
     }
@@ -91,8 +98,10 @@ impl Stage for GeneralPurpose {
                 proposals.sort_by_key(|p| std::cmp::Reverse(p.rows.len()));
                 for proposal in proposals {
                     let [left, right] = proposal.rows[proposal.rows.len() / 2];
-                    if !found.covers(mix(left, right, 0.5)) {
-                        found.0.extend(verdict::confirm(&mut surfaces, &proposal, "rxing"));
+                    if !found.covers(mix(left, right, 0.5))
+                        && let Some((symbol, place)) = verdict::confirm(&mut surfaces, &proposal, "rxing")
+                    {
+                        found.add(symbol, place);
                     }
                 }
             }

@@ -75,6 +75,12 @@ impl Place {
         self.line(0.5).module_px(self.modules)
     }
 
+    /// The middle of its bars.
+    pub(super) fn middle(&self) -> Point {
+        let line = self.line(0.5);
+        mix(line.left, line.right, 0.5)
+    }
+
     /// Mean height of the bars in modules.
     pub(super) fn height_modules(&self) -> f32 {
         let [tl, tr, br, bl] = self.corners;

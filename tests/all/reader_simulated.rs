@@ -116,6 +116,9 @@ fn rates(first_seed: u64, pictures: usize) -> BTreeMap<&'static str, Rates> {
         let symbols = read(&Luma::new(picture.width, picture.height, picture.pixels).unwrap());
         let tally = rates.entry(class).or_default();
         tally.pictures += 1;
+        if symbols.len() > 1 {
+            tally.wrong.push(format!("{class} {seed}: {} symbols for one", symbols.len()));
+        }
         for symbol in &symbols {
             let add_on = symbol.code.add_on;
             let main_right = symbol.code.gtin.to_string() == truth.gtin;
