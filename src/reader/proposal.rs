@@ -157,8 +157,9 @@ pub(super) struct Level {
     pub(super) zoom: f32,
 }
 
-/// The sizes, small ones first because they are cheap and most photos show a large symbol.
-pub(super) fn levels(picture: &Luma) -> Vec<Level> {
+/// The sizes, small ones first because they are cheap and most photos show a large symbol; each is made when it is asked
+/// for.
+pub(super) fn levels(picture: &Luma) -> impl Iterator<Item = Level> {
     /// Longest side in px from which on nothing is enlarged.
     const SMALL: usize = 800;
     /// Longest sides aimed at.
@@ -166,10 +167,7 @@ pub(super) fn levels(picture: &Luma) -> Vec<Level> {
     let side = picture.width().max(picture.height());
     let mut factors: Vec<usize> = SIDES.iter().map(|&s| side.div_ceil(s).max(1)).collect();
     factors.dedup();
-    let mut levels: Vec<Level> =
-        factors.iter().map(|&f| Level { luma: picture.reduced(f), unit: f as f32, zoom: 1.0 }).collect();
-    if side <= SMALL {
-        levels.push(Level { luma: picture.clone(), unit: 1.0, zoom: 2.0 });
-    }
-    levels
+    let level = |factor: usize, zoom| Level { luma: picture.reduced(factor), unit: factor as f32, zoom };
+    let enlarged = (side <= SMALL).then_some((1, 2.0));
+    factors.into_iter().map(|factor| (factor, 1.0)).chain(enlarged).map(move |(factor, zoom)| level(factor, zoom))
 }
