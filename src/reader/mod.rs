@@ -18,7 +18,7 @@ use place::Place;
 use sample::{Turned, mix};
 use surface::Surfaces;
 
-use crate::code::{Certainty, Code, Symbology};
+use crate::code::{AddOnState, Certainty, Code, Symbology};
 use crate::picture::Luma;
 
 /// One symbol read from a picture.
@@ -52,16 +52,38 @@ trait Stage {
 struct Found(Vec<(Symbol, Place)>);
 
 impl Found {
-    /// Adds a symbol unless it is there already: a row along its very edge may lead to it again.
+    /// Adds a symbol, or completes it if it is there already: a row along its edge may lead to it again, and glare may
+    /// part it in two. The same code less than a symbol's width away is the same symbol, unless their add-ons differ.
     fn add(&mut self, symbol: Symbol, place: Place) {
-        if !self.covers(place.middle()) {
-            self.0.push((symbol, place));
+        let add_on = symbol.code.add_on;
+        let covered = self.covers(place.middle());
+        let same = self.0.iter_mut().find(|(known, there)| {
+            let near = sample::length(sample::sub(there.middle(), place.middle())) < there.width_px();
+            let differ = known.code.add_on.read().zip(add_on.read()).is_some_and(|(a, b)| a != b);
+            known.code.gtin == symbol.code.gtin && near && !differ
+        });
+        match same {
+            // What one part shows beside it is not blank because the other part sees nothing.
+            Some(known) if known_less(known.0.code.add_on, add_on) => *known = (symbol, place),
+            Some(_) => {}
+            None if covered => {}
+            None => self.0.push((symbol, place)),
         }
     }
 
     fn covers(&self, p: sample::Point) -> bool {
         self.0.iter().any(|(_, place)| place.holds(p))
     }
+}
+
+/// Whether `a` says less of an add-on than `b`: nothing, something, or its digits.
+fn known_less(a: AddOnState, b: AddOnState) -> bool {
+    let rank = |state| match state {
+        AddOnState::Absent => 0,
+        AddOnState::Unread => 1,
+        AddOnState::Read(_) => 2,
+    };
+    rank(a) < rank(b)
 }
 
 /// The stages in their order.

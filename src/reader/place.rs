@@ -75,6 +75,11 @@ impl Place {
         self.line(0.5).module_px(self.modules)
     }
 
+    /// Mean width of the bars in picture px.
+    pub(super) fn width_px(&self) -> f32 {
+        self.module_px() * self.modules
+    }
+
     /// The middle of its bars.
     pub(super) fn middle(&self) -> Point {
         let line = self.line(0.5);

@@ -166,3 +166,13 @@ fn simulated_pictures_are_read_right_or_not_at_all() {
 fn many_simulated_pictures_are_read_right_or_not_at_all() {
     hold(&rates(3_000_000, 3000), FLOORS);
 }
+
+/// Glare that parts a symbol in two still leaves one symbol: seeds on which two were given.
+#[test]
+fn a_symbol_parted_by_glare_is_one() {
+    for seed in [3_000_209, 3_000_227, 3_000_557, 3_001_769, 3_002_315, 3_002_567, 3_002_609, 3_002_675] {
+        let picture = render(&scene("glare", seed).0);
+        let symbols = read(&Luma::new(picture.width, picture.height, picture.pixels).unwrap());
+        assert_eq!(symbols.len(), 1, "{seed}");
+    }
+}
