@@ -172,15 +172,24 @@ impl Store {
         self.record(Some(undo))?;
         self.apply_inverses(run.id)?;
         self.record(None)?;
-        self.statement("UPDATE run SET undone_by = ?2 WHERE id = ?1")?.execute([run.id, undo])?;
-        if let Some(brought_back) = run.undoes {
-            self.statement("UPDATE run SET undone_by = NULL WHERE id = ?1")?.execute([brought_back])?;
-        }
+        self.mark_undone(&run, undo)?;
         self.statement("UPDATE run SET finished_ms = ?2 WHERE id = ?1")?
             .execute(params![undo, now.as_millisecond()])?;
         let result = (self.run(undo)?, self.run(run.id)?);
         transaction.commit()?;
         Ok(result)
+    }
+
+    /// Marks `run` as undone by `undo`, and what that brings back into effect, and out of it, down the chain of undos.
+    fn mark_undone(&self, run: &Run, undo: RunId) -> Result<(), StoreError> {
+        let mut by = Some(undo);
+        let mut next = Some(run.clone());
+        while let Some(run) = next {
+            self.statement("UPDATE run SET undone_by = ?2 WHERE id = ?1")?.execute(params![run.id, by])?;
+            by = if by.is_none() { Some(run.id) } else { None };
+            next = run.undoes.map(|undone| self.run(undone)).transpose()?;
+        }
+        Ok(())
     }
 
     fn latest(&self) -> Result<Run, StoreError> {

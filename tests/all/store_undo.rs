@@ -172,3 +172,15 @@ fn a_large_crop_comes_back_whole() {
     undo(&home, 2).unwrap();
     assert_eq!(home.store.crop(ItemId::new(1)).unwrap(), Some(png));
 }
+
+#[test]
+fn an_undo_undone_twice_over_leaves_the_first_run_undone() {
+    let home = home();
+    home.stack(&format!("{} 00411", upc(41)));
+    undo(&home, 1).unwrap(); // run 2
+    undo(&home, 2).unwrap(); // run 3: the import is back
+    undo(&home, 3).unwrap(); // run 4: run 2 holds again, the import is gone
+    assert_eq!(home.dump(), "");
+    assert!(matches!(undo(&home, 1), Err(StoreError::AlreadyUndone { by, .. }) if by.number() == 2));
+    assert!(matches!(workflow::undo(&home.store, None, now()), Err(WorkflowError::Store(StoreError::NothingToUndo))));
+}
