@@ -4,6 +4,8 @@
 
 #[path = "../render/mod.rs"]
 mod render;
+#[path = "../simulated/mod.rs"]
+mod simulated;
 #[path = "../stack/mod.rs"]
 mod stack;
 
@@ -25,6 +27,7 @@ mod reader_rates;
 mod reader_simulated;
 mod readme;
 mod render_camera;
+mod render_classes;
 mod render_picture;
 mod render_stack;
 mod render_symbol;

@@ -110,6 +110,26 @@ fn blur_spreads_a_point_by_its_deviation_and_loses_no_light() {
     assert!((total - 1.0).abs() < 1e-3 && (deviation - 12.0 / 12f32.sqrt()).abs() < 0.2, "{total} {deviation}");
 }
 
+/// The edge of a broad bar is spread by the named deviation, however many pixels a module has.
+#[test]
+fn defocus_has_the_named_deviation() {
+    for (module_px, defocus) in [(2.0, 0.7), (3.0, 1.4), (7.0, 0.5), (20.0, 0.3), (20.0, 1.4)] {
+        let mut scene = clean(module_px);
+        scene.books[0].symbol = Symbol::pattern(&"1".repeat(200));
+        // The bar's left edge in the middle of the picture.
+        scene.books[0].pose.at_px[0] += 100.0 * module_px;
+        scene.defocus_modules = defocus;
+        let picture = render(&scene);
+        let row: Vec<f32> = picture.pixels[240 * 640..241 * 640].iter().map(|&v| linear(v)).collect();
+        let slope: Vec<(f32, f32)> = row.windows(2).enumerate().map(|(x, w)| (x as f32, w[0] - w[1])).collect();
+        let total: f32 = slope.iter().map(|(_, s)| s).sum();
+        let middle = slope.iter().map(|(x, s)| x * s).sum::<f32>() / total;
+        let variance = slope.iter().map(|(x, s)| (x - middle).powi(2) * s).sum::<f32>() / total;
+        let deviation = variance.sqrt() / module_px;
+        assert!((deviation / defocus - 1.0).abs() < 0.04, "{module_px} px a module: {deviation}, not {defocus}");
+    }
+}
+
 #[test]
 fn glare_burns_out_its_part_and_no_other() {
     let mut scene = clean(3.0);

@@ -3,6 +3,7 @@
 //! Everything is in modules from the top left corner of the first bar; `u` runs in reading direction, `v` down the bars.
 
 use super::font;
+use super::overlay::Marks;
 use super::random::{Random, cell};
 use super::scene::{Book, Ink};
 use super::symbol::{ADD_ON_TOP_MODULES, GUARD_DROP_MODULES, Symbol};
@@ -19,6 +20,8 @@ pub struct Cover {
     pub margins: [f32; 4],
     /// Whether there is artwork; without it the cover is white, which is quicker to draw.
     pub art: bool,
+    /// What fills the artwork's background.
+    pub pattern: Pattern,
     /// Whether somebody leaps across the artwork.
     pub figure: bool,
     /// Lettering: at the top of the cover.
@@ -29,6 +32,34 @@ pub struct Cover {
     pub caption: String,
 }
 
+/// A background of the artwork.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pattern {
+    /// Two colours blended by dots that grow downwards, with a burst of speed lines above.
+    Dots,
+    /// Speed lines that run to one point.
+    Rays {
+        /// The point, in modules.
+        to_modules: [f32; 2],
+        /// Lines and gaps in a full circle.
+        per_turn: f32,
+    },
+    /// Stripes: blinds, a fence, a jersey.
+    Stripes {
+        /// From one stripe to the next, in modules.
+        step_modules: f32,
+        /// How uneven they are: 0 is even, 1 is from nothing to twice as broad.
+        uneven: f32,
+        /// The direction across them, clockwise from the reading direction, in degrees.
+        turn_deg: f32,
+    },
+    /// Rows of small letters.
+    Letters {
+        /// A letter's height in modules.
+        height_modules: f32,
+    },
+}
+
 impl Default for Cover {
     /// White paper that fills any picture.
     fn default() -> Self {
@@ -37,6 +68,7 @@ impl Default for Cover {
             edges: [-1e6, -1e6, 1e6, 1e6],
             margins: [14.0, 12.0, 12.0, 14.0],
             art: false,
+            pattern: Pattern::Dots,
             figure: false,
             title: String::new(),
             box_line: String::new(),
@@ -58,6 +90,7 @@ impl Cover {
             edges: [-30.0, -684.0, 480.0, 106.0],
             margins: [14.0, 15.0, 12.0, 14.0],
             art: true,
+            pattern: Pattern::Dots,
             figure: true,
             title: title.to_owned(),
             box_line: box_line.to_owned(),
@@ -102,6 +135,15 @@ struct Limb {
     ink: Ink,
 }
 
+impl Limb {
+    /// False for most points that it does not cover.
+    fn is_near(&self, u: f32, v: f32) -> bool {
+        let reach = self.half + OUTLINE;
+        let beside = |p: f32, a: f32, b: f32| p < a.min(b) - reach || p > a.max(b) + reach;
+        !beside(u, self.from[0], self.to[0]) && !beside(v, self.from[1], self.to[1])
+    }
+}
+
 /// A book ready to be looked at, point by point.
 pub struct Painter<'a> {
     book: &'a Book,
@@ -109,6 +151,7 @@ pub struct Painter<'a> {
     cover: &'a Cover,
     /// Per module: where its bar begins and ends in `v`; `None`: light.
     bars: Vec<Option<[f32; 2]>>,
+    marks: Marks,
     frame: [f32; 4],
     box_line: Line,
     title: Line,
@@ -159,6 +202,7 @@ impl<'a> Painter<'a> {
             symbol,
             cover,
             bars,
+            marks: Marks::of(book),
             frame,
             box_line: Line::new(&cover.box_line, 0.0, -above + 3.0, 8.0),
             title: Line::new(&cover.title, cover.edges[0] + wide * 0.05, cover.edges[1] + 24.0, title_height),
@@ -172,6 +216,9 @@ impl<'a> Painter<'a> {
     /// The colour at a point of the book; `None`: beside the book.
     pub fn ink(&self, [u, v]: [f32; 2]) -> Option<Ink> {
         let u = if self.book.mirrored { self.symbol.width() - u } else { u };
+        if let Some(ink) = self.marks.ink([u, v]) {
+            return Some(ink);
+        }
         let [left, top, right, bottom] = self.cover.edges;
         if u < left || u > right || v < top || v > bottom {
             return None;
@@ -249,7 +296,7 @@ impl<'a> Painter<'a> {
         if title > 0.12 {
             return if title > font::INKED { self.paints[1] } else { BLACK };
         }
-        for limb in self.limbs.iter().rev() {
+        for limb in self.limbs.iter().rev().filter(|limb| limb.is_near(u, v)) {
             let away = away_squared(limb, u, v);
             if away < (limb.half + OUTLINE).powi(2) {
                 return if away > (limb.half - OUTLINE).powi(2) { BLACK } else { limb.ink };
@@ -258,8 +305,42 @@ impl<'a> Painter<'a> {
         self.background(u, v)
     }
 
-    /// Speed lines around the burst, and two colours blended by dots below.
     fn background(&self, u: f32, v: f32) -> Ink {
+        let [mut dark, light] = [self.paints[2], lighten(self.paints[0], 0.6)];
+        // Comics' lines are as often black as coloured.
+        if self.cover.seed.is_multiple_of(2) {
+            dark = BLACK;
+        }
+        match self.cover.pattern {
+            Pattern::Dots => self.dots(u, v),
+            Pattern::Rays { to_modules: [to_u, to_v], per_turn } => {
+                let (du, dv) = (u - to_u, v - to_v);
+                let line = dv.atan2(du) * per_turn / std::f32::consts::TAU;
+                let breadth = 0.15 + 0.6 * cell(self.cover.seed, line.floor() as i32, 3);
+                let begins = 12.0 + 60.0 * cell(self.cover.seed, line.floor() as i32, 4);
+                let inked = line - line.floor() < breadth && du * du + dv * dv > begins * begins;
+                if inked { dark } else { light }
+            }
+            Pattern::Stripes { step_modules, uneven, turn_deg } => {
+                let (sin, cos) = turn_deg.to_radians().sin_cos();
+                let line = (u * cos + v * sin) / step_modules;
+                let breadth = 0.5 + 0.5 * uneven * (2.0 * cell(self.cover.seed, line.floor() as i32, 5) - 1.0);
+                if line - line.floor() < breadth { dark } else { light }
+            }
+            Pattern::Letters { height_modules } => {
+                let dot = height_modules / 7.0;
+                let (x, y) = (u / dot, v / dot);
+                let (row, column) = ((y / 10.0).floor(), (x / font::STEP_DOTS).floor());
+                let letter = cell(self.cover.seed, column as i32, row as i32) * 31.0;
+                let letter = if letter < 26.0 { char::from(b'A' + letter as u8) } else { ' ' };
+                let ink = font::ink(letter, x - column * font::STEP_DOTS, y - row * 10.0);
+                if ink > font::INKED { dark } else { light }
+            }
+        }
+    }
+
+    /// Speed lines around the burst, and two colours blended by dots below.
+    fn dots(&self, u: f32, v: f32) -> Ink {
         let (du, dv) = (u - self.burst[0], v - self.burst[1]);
         let away = (du * du + dv * dv).sqrt();
         if away < 170.0 {

@@ -7,6 +7,7 @@
 //! |---|---|
 //! | `symbol` | digits to dark and light modules |
 //! | `cover` | the flat artwork around the bar code, point by point |
+//! | `overlay` | reflections and marks over the print |
 //! | `scene` | every parameter of a picture, with its unit |
 //! | `camera` | from a pixel back to the point of the book that it shows |
 //! | `view` | what each pixel sees, and how it is lit |
@@ -22,15 +23,16 @@ pub mod cover;
 pub mod file;
 pub mod font;
 pub mod lens;
+pub mod overlay;
 pub mod random;
 pub mod scene;
 pub mod sensor;
 pub mod symbol;
 pub mod view;
 
-pub use cover::Cover;
+pub use cover::{Cover, Pattern};
 pub use random::Random;
-pub use scene::{Bars, Bend, Book, Desk, Glare, Light, Motion, Noise, Pose, Scene};
+pub use scene::{Bars, Bend, Book, Desk, Glare, Light, Mark, Motion, Noise, Pose, Scene};
 pub use symbol::Symbol;
 
 /// A grey picture, row by row.

@@ -79,6 +79,8 @@ pub struct Book {
     pub bar_growth_modules: f32,
     /// What bars and white are printed with.
     pub bars: Bars,
+    /// What hides parts of the print, the lowest first.
+    pub marks: Vec<Mark>,
     /// Reflections on the bag's film.
     pub glare: Vec<Glare>,
     /// Light that the film scatters everywhere, as a share of white: takes contrast.
@@ -96,6 +98,7 @@ impl Book {
             pose,
             bar_growth_modules: 0.0,
             bars: Bars::default(),
+            marks: Vec::new(),
             glare: Vec::new(),
             haze: 0.0,
             mirrored: false,
@@ -171,6 +174,23 @@ pub struct Glare {
     pub turn_deg: f32,
     /// The added light in the middle, as a share of white: above 1 burns everything out.
     pub strength: f32,
+}
+
+/// Something that hides print, a rectangle: a scratch, a torn strip, a sticker, a finger. It may reach over the edges.
+#[derive(Debug, Clone, Copy)]
+pub struct Mark {
+    /// Its middle, in modules from the top left corner of the first bar.
+    pub at_modules: [f32; 2],
+    /// Half its length and half its breadth, in modules.
+    pub half_modules: [f32; 2],
+    /// Its length's direction, clockwise from the reading direction, in degrees.
+    pub turn_deg: f32,
+    /// The radius of its corners, in modules.
+    pub round_modules: f32,
+    /// How far its rim wanders in and out, in modules: torn paper.
+    pub rough_modules: f32,
+    /// What one sees of it.
+    pub ink: Ink,
 }
 
 /// The light on the scene.

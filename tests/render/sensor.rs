@@ -10,7 +10,7 @@ pub fn grey([r, g, b]: Ink) -> [f32; 1] {
 }
 
 /// Takes the picture. `split` says what each plane sees of an ink.
-pub fn expose<const N: usize>(scene: &Scene, split: fn(Ink) -> [f32; N]) -> [Vec<u8>; N] {
+pub fn expose<const N: usize>(scene: &Scene, split: impl Fn(Ink) -> [f32; N]) -> [Vec<u8>; N] {
     let mut planes = view::image(scene, split);
     let module_px = scene.books.first().map_or(1.0, |b| b.pose.module_px);
     for plane in &mut planes {

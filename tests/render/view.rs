@@ -2,8 +2,9 @@
 
 use super::camera::Camera;
 use super::cover::Painter;
+use super::overlay::Film;
 use super::random::cell;
-use super::scene::{Book, Desk, Glare, Ink, Scene};
+use super::scene::{Book, Desk, Ink, Scene};
 
 /// Light on the sensor, one plane a colour, linear; 1 is full scale.
 pub type Planes<const N: usize> = [Vec<f32>; N];
@@ -15,8 +16,7 @@ const CORNERS_SUFFICE_PX: f32 = 1.5;
 struct Sight<'a> {
     camera: Camera,
     painter: Painter<'a>,
-    glare: Vec<(Glare, f32, f32)>,
-    haze: f32,
+    film: Film,
 }
 
 /// A point of the scene, unlit: the book it is on (`None`: the desk) and that book's ink.
@@ -39,10 +39,15 @@ struct Row {
 impl Row {
     fn new(sights: &[Sight], width: usize, y: usize) -> Self {
         let books = sights.len();
-        let places = (0..=width).flat_map(|x| sights.iter().map(move |s| s.camera.to_modules(x as f32, y as f32)));
-        let points: Vec<_> = places.collect();
-        let seen = (0..=width).map(|x| look(sights, &points[x * books..(x + 1) * books])).collect();
-        Self { points, seen, books }
+        let mut row =
+            Self { points: Vec::with_capacity((width + 1) * books), seen: Vec::with_capacity(width + 1), books };
+        for x in 0..=width {
+            for sight in sights {
+                row.points.push(sight.camera.to_modules(x as f32, y as f32));
+            }
+            row.seen.push(look(sights, &row.points[x * books..]));
+        }
+        row
     }
 
     fn point(&self, x: usize, book: usize) -> Option<[f32; 2]> {
@@ -52,35 +57,12 @@ impl Row {
 
 impl<'a> Sight<'a> {
     fn new(book: &'a Book) -> Self {
-        let turned = |g: &Glare| {
-            let (sin, cos) = g.turn_deg.to_radians().sin_cos();
-            (*g, sin, cos)
-        };
-        Self {
-            camera: Camera::of(book),
-            painter: Painter::new(book),
-            glare: book.glare.iter().map(turned).collect(),
-            haze: book.haze,
-        }
-    }
-
-    /// What the film adds at a point of the book.
-    fn veil(&self, [u, v]: [f32; 2]) -> f32 {
-        let mut light = self.haze;
-        for (glare, sin, cos) in &self.glare {
-            let (du, dv) = (u - glare.at_modules[0], v - glare.at_modules[1]);
-            let x = (du * cos + dv * sin) / glare.half_modules[0];
-            let y = (dv * cos - du * sin) / glare.half_modules[1];
-            // Falls to half at 1, flat in the middle, with a soft rim: crumpled film, not a lamp's sharp image.
-            let r = x * x + y * y;
-            light += glare.strength / (1.0 + r * r * r);
-        }
-        light
+        Self { camera: Camera::of(book), painter: Painter::new(book), film: Film::of(book) }
     }
 }
 
 /// Draws the scene. `split` says what each plane sees of an ink.
-pub fn image<const N: usize>(scene: &Scene, split: fn(Ink) -> [f32; N]) -> Planes<N> {
+pub fn image<const N: usize>(scene: &Scene, split: impl Fn(Ink) -> [f32; N]) -> Planes<N> {
     let (width, height) = (scene.width, scene.height);
     let sights: Vec<Sight> = scene.books.iter().map(Sight::new).collect();
     let mut planes: Planes<N> = std::array::from_fn(|_| vec![0.0; width * height]);
@@ -99,11 +81,16 @@ pub fn image<const N: usize>(scene: &Scene, split: fn(Ink) -> [f32; N]) -> Plane
             let mut sum = [0.0; N];
             for (i, j) in (0..n).flat_map(|j| (0..n).map(move |i| (i, j))) {
                 let (fx, fy) = ((i as f32 + 0.5) / n as f32, (j as f32 + 0.5) / n as f32);
-                for (b, point) in points.iter_mut().enumerate() {
-                    *point = between(&upper, &lower, x, b, [fx, fy]);
-                }
-                let seen = if plain { seen } else { look(&sights, &points) };
-                let ink = lit(scene, &sights, seen, &points, [x as f32 + fx, y as f32 + fy]);
+                let unlit = plain && seen.book.is_some_and(|b| b + 1 == sights.len() && sights[b].film.is_clear());
+                let ink = if unlit {
+                    seen.ink
+                } else {
+                    for (b, point) in points.iter_mut().enumerate() {
+                        *point = between(&upper, &lower, x, b, [fx, fy]);
+                    }
+                    let seen = if plain { seen } else { look(&sights, &points) };
+                    lit(scene, &sights, seen, &points, [x as f32 + fx, y as f32 + fy])
+                };
                 for (total, part) in sum.iter_mut().zip(split(ink)) {
                     *total += part;
                 }
@@ -126,7 +113,7 @@ fn look(sights: &[Sight], points: &Points) -> Seen {
 
 /// The ink with the film's light on it, and with the shadows of the books above it.
 fn lit(scene: &Scene, sights: &[Sight], seen: Seen, points: &Points, [x, y]: [f32; 2]) -> Ink {
-    let veil = seen.book.and_then(|b| points[b].map(|point| sights[b].veil(point))).unwrap_or(0.0);
+    let veil = seen.book.and_then(|b| points[b].map(|point| sights[b].film.light(point))).unwrap_or(0.0);
     let ink = if seen.book.is_none() { desk(scene, x, y) } else { seen.ink };
     let above = seen.book.map_or(0, |b| b + 1);
     let shade = |(sight, point): (&Sight, &Option<[f32; 2]>)| point.map_or(1.0, |point| sight.painter.shade(point));
