@@ -51,7 +51,8 @@ fn symbols_are_in_the_picture_with_room_around_them() {
         for (seed, made) in of(class.name) {
             assert_eq!(made.scene.books.len(), made.truth.len());
             for book in &made.scene.books {
-                let (right, bottom) = (book.symbol.width() + 5.0, book.symbol.height + GUARD_DROP_MODULES);
+                let quiet = if book.symbol.add_on.is_empty() { 16.0 } else { 5.0 };
+                let (right, bottom) = (book.symbol.width() + quiet, book.symbol.height + GUARD_DROP_MODULES);
                 for corner in [[-9.0, 0.0], [right, 0.0], [right, bottom], [-9.0, bottom]] {
                     assert!(is_seen(&made, book, corner), "{} {seed}: {corner:?}", class.name);
                 }

@@ -11,6 +11,9 @@ use crate::render::{Bars, Book, Cover, Pattern, Pose, Random, Symbol};
 const QUIET_LEFT: f32 = 9.0;
 const QUIET_ADD_ON: f32 = 5.0;
 const QUIET_RIGHT: f32 = 9.0;
+/// An add-on begins 9 to 12 modules behind the main symbol, with a guard of 4 (same source): so much must be seen to
+/// say that there is none.
+pub const ADD_ON_BEGINS: f32 = 18.0;
 
 const TITLES: [&str; 8] =
     ["NIGHT TIDE", "ORLA", "THE COPPER LAMP", "MILLI", "HILL & VALE", "TEN BELLS", "LILLIPUT III", "HARBOUR 51"];
@@ -61,9 +64,10 @@ pub fn cover(random: &mut Random, symbol: &Symbol) -> Cover {
         0 => Cover::front(random.bits(), title, box_line, caption),
         _ => Cover::back(random.bits(), title, box_line, caption),
     };
-    let right = if symbol.add_on.is_empty() { QUIET_RIGHT } else { QUIET_ADD_ON };
-    let wide = |random: &mut Random, least: f32| least + random.between(0.5, 8.0);
-    cover.margins = [wide(random, QUIET_LEFT), above, wide(random, right), random.between(11.0, 16.0)];
+    // A box without an add-on is often as wide as one with it.
+    let (least, more) = if symbol.add_on.is_empty() { (QUIET_RIGHT, 30.0) } else { (QUIET_ADD_ON, 8.0) };
+    let (left, right) = (QUIET_LEFT + random.between(0.5, 8.0), least + random.between(0.5, more));
+    cover.margins = [left, above, right, random.between(11.0, 16.0)];
     cover.pattern = pattern(random, symbol);
     cover
 }
@@ -85,9 +89,9 @@ pub fn pattern(random: &mut Random, symbol: &Symbol) -> Pattern {
     }
 }
 
-/// The box that holds the symbol, its digits and its quiet zones: left, top, right, bottom.
+/// What must be in the picture to read the symbol, its quiet zones included: left, top, right, bottom.
 pub fn outline(symbol: &Symbol) -> [f32; 4] {
-    let right = if symbol.add_on.is_empty() { QUIET_RIGHT } else { QUIET_ADD_ON };
+    let right = if symbol.add_on.is_empty() { ADD_ON_BEGINS } else { QUIET_ADD_ON };
     [-QUIET_LEFT, 0.0, symbol.width() + right, symbol.height + GUARD_DROP_MODULES]
 }
 

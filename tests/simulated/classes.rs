@@ -220,11 +220,14 @@ fn reflection(random: &mut Random, width: f32, height: f32) -> Glare {
 
 const STEP_MODULES: f32 = 1.0;
 
-/// Points down each module of the symbol.
+/// Points down each module of the symbol, and of the place where an add-on would begin.
 fn columns(symbol: &Symbol) -> impl Iterator<Item = Vec<[f32; 2]>> {
     let (main, height) = (symbol.main.len(), symbol.height);
-    let add_on = main + symbol.gap;
-    let all = (0..main).chain(add_on..add_on + symbol.add_on.len());
+    let behind = match symbol.add_on.len() {
+        0 => main..main + books::ADD_ON_BEGINS as usize,
+        modules => main + symbol.gap..main + symbol.gap + modules,
+    };
+    let all = (0..main).chain(behind);
     all.map(move |module| {
         let (top, bottom) =
             if module < main { (0.0, height) } else { (ADD_ON_TOP_MODULES, height + GUARD_DROP_MODULES) };

@@ -79,6 +79,9 @@ impl Tally {
 
 /// Renders and reads the pictures of a class.
 pub fn run(class: Class, seeds: Range<u64>, save: Option<&Save>) -> Tally {
+    if let Some(Save::Missed(folder) | Save::All(folder)) = save {
+        std::fs::create_dir_all(folder).unwrap();
+    }
     let (next, tally) = (AtomicU64::new(seeds.start), Mutex::new(Tally::default()));
     let work = || {
         loop {
