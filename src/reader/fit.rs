@@ -1,22 +1,152 @@
-//! The fit of a code's bars to the picture, and how much worse the nearest other digits would fit.
+//! The fit of a code's bars to a profile: where each module lies, how blurred and swollen the bars are, how light paper and
+//! ink are along the symbol.
 //!
 //! Method: the waveform model of Gallo & Manduchi, 'Reading 1D barcodes with mobile phones using deformable templates'
-//! (2011); positions, blur and ink gain by Levenberg–Marquardt, light and dark levels by linear least squares inside.
+//! (2011), its parameters by Levenberg–Marquardt (Nocedal & Wright, 'Numerical Optimization', chapter 10).
 
-use super::model::{Bars, PER_MODULE};
-use crate::code::NumberSet;
+use super::model::{Bars, PER_MODULE, Table};
+use super::sample::{mirror, solve};
+use super::trellis::{MARGIN, SAMPLES};
 
-/// Modules of quiet zone that are compared, too, on each side of a symbol.
-pub(super) const MARGIN: f32 = 4.0;
+/// Where the modules of a symbol lie in a profile: a cubic, which follows perspective and bent paper.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Warp {
+    /// The column around which, and the half width in columns over which, the terms are laid out.
+    middle: f32,
+    half: f32,
+    /// Width of the symbol in modules.
+    pub(super) modules: f32,
+    /// Shift, stretch, bend and skew, in modules.
+    terms: [f32; 4],
+}
 
-/// How much of a profile's variance may stay unexplained. Blur takes the contrast between rivals, so it must fit better.
-pub(super) fn residual_limit(sigma: f32) -> f32 {
-    if sigma < 0.7 {
-        0.2
-    } else if sigma < 1.2 {
-        0.1
-    } else {
-        0.06
+impl Warp {
+    /// Modules of equal width between two columns.
+    pub(super) fn straight(first: f32, end: f32, modules: f32) -> Self {
+        Self { middle: (first + end) / 2.0, half: (end - first) / 2.0, modules, terms: [0.0; 4] }
+    }
+
+    /// The cubic through pairs of column and module, by least squares; none if they are too few or lie badly.
+    pub(super) fn through(pairs: &[(f32, f32)], modules: f32) -> Option<Self> {
+        let (&(x0, m0), &(x1, m1)) = (pairs.first()?, pairs.last()?);
+        let module = (x1 - x0) / (m1 - m0);
+        let straight = Self::straight(x0 - m0 * module, x0 + (modules - m0) * module, modules);
+        let mut normal = [[0.0f32; 5]; 4];
+        for &(x, m) in pairs {
+            let u = straight.u(x);
+            let basis = Self::basis(u);
+            let off = m - straight.modules_at(x);
+            for (r, row) in normal.iter_mut().enumerate() {
+                for c in 0..4 {
+                    row[c] += basis[r] * basis[c];
+                }
+                row[4] += basis[r] * off;
+            }
+        }
+        Some(Self { terms: solve(normal)?, ..straight })
+    }
+
+    /// The same with shift, stretch, bend and skew changed, in modules.
+    pub(super) fn plus(self, by: [f32; 4]) -> Self {
+        Self { terms: std::array::from_fn(|i| self.terms[i] + by[i]), ..self }
+    }
+
+    fn u(&self, column: f32) -> f32 {
+        (column - self.middle) / self.half
+    }
+
+    fn basis(u: f32) -> [f32; 4] {
+        let w = 1.0 - u * u;
+        [1.0, u, w, u * w]
+    }
+
+    /// The module at `column`: 0 is the first bar's outer edge.
+    pub(super) fn modules_at(&self, column: f32) -> f32 {
+        let u = self.u(column);
+        let [a, b, c, d] = self.terms;
+        let w = 1.0 - u * u;
+        self.modules * 0.5 * (1.0 + u) + a + b * u + w * (c + d * u)
+    }
+
+    /// Modules a column at `column`.
+    pub(super) fn density(&self, column: f32) -> f32 {
+        let u = self.u(column);
+        let [_, b, c, d] = self.terms;
+        (self.modules * 0.5 + b - 2.0 * c * u + d * (1.0 - 3.0 * u * u)) / self.half
+    }
+
+    /// The column at which module `m` begins.
+    pub(super) fn column_at(&self, m: f32) -> f32 {
+        const ROUNDS: usize = 4;
+        let mut column = self.middle + self.half * (2.0 * m / self.modules - 1.0);
+        let least = 0.25 * self.modules * 0.5 / self.half;
+        for _ in 0..ROUNDS {
+            column += (m - self.modules_at(column)) / self.density(column).max(least);
+        }
+        column
+    }
+
+    /// The columns of `count` places `step` modules apart, the first at module `first`.
+    pub(super) fn columns(&self, first: f32, step: f32, count: usize) -> impl Iterator<Item = f32> {
+        let warp = *self;
+        let mut column = warp.column_at(first);
+        let mut width = step / warp.density(column).max(1e-3);
+        (0..count).map(move |i| {
+            if i > 0 {
+                // The next place is about as far as the last one was; one step of Newton's method mends the rest.
+                column += width;
+                let slope = warp.density(column).max(1e-3);
+                column += (first + i as f32 * step - warp.modules_at(column)) / slope;
+                width = step / slope;
+            }
+            column
+        })
+    }
+
+    /// Mean width of a module in columns.
+    pub(super) fn module_columns(&self) -> f32 {
+        (self.column_at(self.modules) - self.column_at(0.0)) / self.modules
+    }
+
+    /// Widths of the narrowest and of the last module, in modules of mean width.
+    pub(super) fn narrowest_and_last(&self) -> (f32, f32) {
+        const STEPS: u8 = 24;
+        let mean = 1.0 / self.module_columns();
+        let width = |m: f32| mean / self.density(self.column_at(m)).max(1e-6);
+        let steps = (0..=STEPS).map(|i| width(self.modules * f32::from(i) / f32::from(STEPS)));
+        (steps.fold(f32::INFINITY, f32::min), width(self.modules))
+    }
+}
+
+/// Levels of paper and ink along the symbol: straight between so many knots each.
+const KNOTS: usize = 5;
+const LINEAR: usize = 2 * KNOTS;
+const WARP: usize = 4;
+const SIGMA: usize = WARP;
+const GAIN: usize = WARP + 1;
+const FREE: usize = WARP + 2;
+const ALL: usize = FREE + LINEAR;
+
+/// Paper's grey value and how much darker ink is, at each knot.
+#[derive(Debug, Clone, Copy)]
+struct Levels([f32; LINEAR]);
+
+impl Levels {
+    /// The knot left of `t` (0 to 1 along the symbol; beyond, the last stretch goes on) and the share of the one right of it.
+    fn knot(t: f32) -> (usize, f32) {
+        let at = t.clamp(-0.05, 1.05) * (KNOTS - 1) as f32;
+        let knot = (at.max(0.0) as usize).min(KNOTS - 2);
+        (knot, at - knot as f32)
+    }
+
+    fn paper(&self, t: f32) -> f32 {
+        let (k, part) = Self::knot(t);
+        self.0[k] * (1.0 - part) + self.0[k + 1] * part
+    }
+
+    fn contrast(&self, t: f32) -> f32 {
+        let (k, part) = Self::knot(t);
+        self.0[KNOTS + k] * (1.0 - part) + self.0[KNOTS + k + 1] * part
     }
 }
 
@@ -25,417 +155,251 @@ pub(super) fn residual_limit(sigma: f32) -> f32 {
 pub(super) struct Fit {
     /// Residual variance over the profile's variance: 0 is perfect, 1 explains nothing.
     pub(super) residual: f32,
+    /// Sum of squares that remains, in grey levels.
+    pub(super) squares: f32,
     /// Blur, as a Gaussian's standard deviation in modules.
     pub(super) sigma: f32,
     /// How far ink spreads at each edge, in modules.
     pub(super) gain: f32,
-    /// How the symbol is shifted, stretched and bent.
+    /// Where its modules lie.
     pub(super) warp: Warp,
     levels: Levels,
-    /// The profile minus the model, in units of darkness.
-    remainder: Vec<f32>,
 }
 
-/// Where an edge lies that ought to lie at `m` modules: a shift, a stretch and two bends of the symbol.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Warp {
-    modules: f32,
-    terms: [f32; 4],
-}
-
-impl Warp {
-    /// Shift of the two ends in modules.
-    pub(super) fn ends(&self) -> [f32; 2] {
-        let [shift, stretch, ..] = self.terms;
-        [shift, shift + stretch]
-    }
-
-    /// The bends alone: what is left once the ends have been moved to where they are.
-    pub(super) fn within_ends(self) -> Self {
-        let [_, _, bend, skew] = self.terms;
-        Self { terms: [0.0, 0.0, bend, skew], ..self }
-    }
-
-    /// Width that a module behind the symbol's end has, in modules of the symbol's mean width: where the last modules
-    /// of a bent symbol are narrow, those of its add-on are, too.
-    pub(super) fn module_at_end(&self) -> f32 {
-        let [_, stretch, bend, skew] = self.terms;
-        1.0 + (stretch - 4.0 * bend + 8.0 * skew) / self.modules
-    }
-
-    /// Width of the narrowest module, in modules of the symbol's mean width.
-    pub(super) fn narrowest_module(&self) -> f32 {
-        const STEPS: u8 = 16;
-        let [_, stretch, bend, skew] = self.terms;
-        (0..=STEPS)
-            .map(|i| {
-                let t = f32::from(i) / f32::from(STEPS);
-                1.0 + (stretch + 4.0 * bend * (1.0 - 2.0 * t) + 8.0 * skew * (1.0 - 6.0 * t + 6.0 * t * t))
-                    / self.modules
-            })
-            .fold(f32::INFINITY, f32::min)
-    }
-
-    pub(super) fn at(&self, m: f32) -> f32 {
-        let t = m / self.modules;
-        let s = t * (1.0 - t);
-        let [shift, stretch, bend, skew] = self.terms;
-        m + shift + stretch * t + bend * 4.0 * s + skew * 8.0 * s * (1.0 - 2.0 * t)
-    }
-}
-
-/// Light and amplitude along the symbol.
-#[derive(Debug, Clone, Copy, Default)]
-struct Levels([f32; 5]);
-
-impl Levels {
-    /// The five factors of the coefficients at `t` (0 to 1 along the symbol) where the bars' darkness is `dark`.
-    fn basis(t: f32, dark: f32) -> [f32; 5] {
-        [1.0, t, t * t, -dark, -dark * t]
-    }
-
-    fn value(&self, t: f32, dark: f32) -> f32 {
-        Self::basis(t, dark).iter().zip(self.0).map(|(b, c)| b * c).sum()
-    }
-
-    /// How dark a grey value is at `t`: 0 is paper, 1 is ink.
-    pub(super) fn darkness(&self, t: f32, grey: f32) -> f32 {
-        (self.value(t, 0.0) - grey) / self.amplitude(t)
-    }
-
-    /// Grey levels between paper and ink.
-    fn amplitude(&self, t: f32) -> f32 {
-        self.value(t, 0.0) - self.value(t, 1.0)
-    }
-}
-
-/// Fits the bars of `modules` to `profile`, whose first sample lies [`MARGIN`] modules before them.
-///
-/// `near` is the warp of a neighbouring line, if one is known; without it, bends of up to three modules are tried.
-/// `None` if nothing like bars is there.
-pub(super) fn fit(profile: &[f32], modules: &[bool], near: Option<Warp>) -> Option<Fit> {
-    /// Starts that are followed to their end.
-    const FOLLOWED: usize = 2;
-    let problem = Problem { profile, modules, width: modules.len() as f32 };
-    let starts = match near {
-        Some(warp) => vec![Theta { warp: warp.terms, ..Theta::START }],
-        None => Theta::starts(),
-    };
-    let mut solved: Vec<Solved> = starts.into_iter().map(|theta| problem.solve(theta)).collect();
-    solved.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-    solved
-        .into_iter()
-        .take(FOLLOWED)
-        .map(|start| problem.descend(start))
-        .min_by(|a, b| a.cost.total_cmp(&b.cost))
-        .and_then(|best| problem.finish(best))
-}
-
+/// A place to start from, or that has been reached.
 #[derive(Debug, Clone, Copy)]
-struct Theta {
-    warp: [f32; 4],
-    sigma: f32,
-    gain: f32,
+pub(super) struct Theta {
+    pub(super) warp: Warp,
+    pub(super) sigma: f32,
+    pub(super) gain: f32,
 }
 
-impl Theta {
-    /// What a phone's photo usually is; blurred pictures walk from there.
-    const START: Self = Self { warp: [0.0; 4], sigma: 0.6, gain: 0.0 };
+/// Most blur, in modules, and most ink gain at an edge that leave information to read.
+const MOST_SIGMA: f32 = 2.0;
+const MOST_GAIN: f32 = 0.4;
 
-    /// Starts close enough together (three quarters of a module) that one of them leads to the best fit.
-    fn starts() -> Vec<Self> {
-        let grid = |steps: i32| (-steps..=steps).map(|i| 0.75 * i as f32);
-        grid(4)
-            .flat_map(|bend| grid(1).flat_map(move |shift| grid(1).map(move |end| [shift, end - shift, bend, 0.0])))
-            .map(|warp| Self { warp, ..Self::START })
-            .collect()
+/// Fits `bars` to `profile` from `start` on, in at most `rounds` steps. `None` if nothing like bars is there.
+pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<Fit> {
+    /// Share of the sum of squares by which a step must improve on the last for another to be worth it.
+    const GAINED: f32 = 2e-3;
+    let range = {
+        let (from, to) = (start.warp.column_at(-MARGIN), start.warp.column_at(start.warp.modules + MARGIN));
+        // At least a module and a half of quiet zone on both sides must be in sight.
+        let (least, most) = (start.warp.column_at(-1.5), start.warp.column_at(start.warp.modules + 1.5));
+        if !(least >= 0.0 && most <= profile.len() as f32 - 1.0) {
+            return None;
+        }
+        from.max(0.0).ceil() as usize..(to.min(profile.len() as f32 - 1.0) as usize + 1)
+    };
+    // Two samples a module and a half say all that there is.
+    let step = ((start.warp.module_columns() / 2.6) as usize).max(1);
+    let problem = Problem { profile, bars, range, step };
+    let mut best = problem.solve(start)?;
+    let mut damping = 1e-2f32;
+    let mut round = 0;
+    while round < rounds {
+        round += 1;
+        let Some(next) = problem.step(&best, damping).and_then(|theta| problem.solve(theta)) else { break };
+        if next.cost < best.cost {
+            let gained = 1.0 - next.cost / best.cost;
+            best = next;
+            damping = (damping * 0.2).max(1e-4);
+            if gained < GAINED {
+                break;
+            }
+        } else {
+            damping *= 8.0;
+            if damping > 1e2 {
+                break;
+            }
+        }
     }
-
-    fn array(self) -> [f32; 6] {
-        let [a, b, c, d] = self.warp;
-        [a, b, c, d, self.sigma, self.gain]
-    }
-
-    fn from_array([a, b, c, d, sigma, gain]: [f32; 6]) -> Self {
-        // Bounds keep the model a symbol: more blur than two modules or gain than half a one leaves no information.
-        Self { warp: [a, b, c, d], sigma: sigma.clamp(0.1, 2.0), gain: gain.clamp(-0.45, 0.45) }
-    }
-}
-
-struct Solved {
-    theta: Theta,
-    levels: Levels,
-    /// Profile minus model, in grey levels.
-    remainder: Vec<f32>,
-    cost: f32,
+    problem.finish(&best)
 }
 
 struct Problem<'a> {
     profile: &'a [f32],
-    modules: &'a [bool],
-    width: f32,
+    bars: &'a Bars,
+    range: std::ops::Range<usize>,
+    /// Columns from one sample to the next.
+    step: usize,
+}
+
+struct Solved {
+    theta: Theta,
+    table: Table,
+    levels: Levels,
+    /// Sum of squares, and that with what the priors add.
+    squares: f32,
+    cost: f32,
 }
 
 impl Problem<'_> {
-    fn warp(&self, theta: Theta) -> Warp {
-        Warp { modules: self.width, terms: theta.warp }
+    /// The best levels at `theta`, and what remains.
+    fn solve(&self, theta: Theta) -> Option<Solved> {
+        let table = Table::new(self.bars, theta.warp.modules, theta.sigma, theta.gain);
+        let mut normal = [[0.0f32; LINEAR + 1]; LINEAR];
+        for x in self.range.clone().step_by(self.step) {
+            let m = theta.warp.modules_at(x as f32);
+            let dark = table.darkness(m);
+            let (k, part) = Levels::knot(m / theta.warp.modules);
+            let y = self.profile[x];
+            let (l, r) = (1.0 - part, part);
+            let terms = [(k, l), (k + 1, r), (KNOTS + k, -dark * l), (KNOTS + k + 1, -dark * r)];
+            for (i, &(row, a)) in terms.iter().enumerate() {
+                for &(column, b) in &terms[i..] {
+                    normal[row][column] += a * b;
+                }
+                normal[row][LINEAR] += a * y;
+            }
+        }
+        mirror(&mut normal);
+        self.smooth(&mut normal);
+        let levels = solve(normal)?;
+        let levels = Levels(levels);
+        let mut squares = 0.0;
+        for x in self.range.clone().step_by(self.step) {
+            let m = theta.warp.modules_at(x as f32);
+            let t = m / theta.warp.modules;
+            let rest = self.profile[x] - levels.paper(t) + levels.contrast(t) * table.darkness(m);
+            squares += rest * rest;
+        }
+        Some(Solved { theta, table, levels, squares, cost: squares })
     }
 
-    fn t(&self, sample: usize) -> f32 {
-        (sample as f32 / PER_MODULE as f32 - MARGIN) / self.width
-    }
-
-    fn wave(&self, theta: Theta) -> Vec<f32> {
-        let warp = self.warp(theta);
-        Bars::new(self.modules, 0.0).moved(|m| warp.at(m)).wave(self.profile.len(), -MARGIN, theta.sigma, theta.gain)
-    }
-
-    /// The best levels for `theta`, and what remains.
-    fn solve(&self, theta: Theta) -> Solved {
-        let wave = self.wave(theta);
-        let mut normal = [[0.0f32; 6]; 5];
-        for (i, (&y, &dark)) in self.profile.iter().zip(&wave).enumerate() {
-            let basis = Levels::basis(self.t(i), dark);
-            for (r, row) in normal.iter_mut().enumerate() {
-                for (c, cell) in row.iter_mut().enumerate() {
-                    *cell += basis[r] * basis.get(c).copied().unwrap_or(y);
+    /// Light falls smoothly: weak springs against kinks of the levels between knots.
+    fn smooth<const W: usize>(&self, normal: &mut [[f32; W]; LINEAR]) {
+        let strength = 0.004 * (self.range.len() / self.step) as f32;
+        for first in [0, KNOTS] {
+            for k in first..first + KNOTS - 2 {
+                for (i, a) in [1.0, -2.0, 1.0].into_iter().enumerate() {
+                    for (j, b) in [1.0, -2.0, 1.0].into_iter().enumerate() {
+                        normal[k + i][k + j] += strength * a * b;
+                    }
                 }
             }
         }
         for (i, row) in normal.iter_mut().enumerate() {
             row[i] += 1e-3;
         }
-        let levels = Levels(solve_linear(normal).unwrap_or_default());
-        let remainder: Vec<f32> =
-            self.profile.iter().zip(&wave).enumerate().map(|(i, (&y, &b))| y - levels.value(self.t(i), b)).collect();
-        let cost = remainder.iter().map(|r| r * r).sum();
-        Solved { theta, levels, remainder, cost }
     }
 
-    /// Levenberg–Marquardt from `start`.
-    fn descend(&self, start: Solved) -> Solved {
-        const ROUNDS: usize = 12;
-        let mut best = start;
-        let mut damping = 1e-2;
-        for _ in 0..ROUNDS {
-            let Some(theta) = self.step(&best, damping) else { break };
-            let next = self.solve(theta);
-            if next.cost < best.cost {
-                let gained = (best.cost - next.cost) / best.cost;
-                best = next;
-                damping = (damping * 0.3f32).max(1e-4);
-                if gained < 1e-3 {
-                    break;
-                }
-            } else {
-                damping *= 5.0;
-                if damping > 1e3 {
-                    break;
-                }
-            }
-        }
-        best
-    }
-
-    /// One Levenberg–Marquardt step with numeric derivatives.
+    /// One Levenberg–Marquardt step over all parameters together.
     fn step(&self, at: &Solved, damping: f32) -> Option<Theta> {
-        const DELTA: [f32; 6] = [0.05, 0.05, 0.05, 0.05, 0.03, 0.02];
-        let theta = at.theta.array();
-        let columns: Vec<Vec<f32>> = (0..6)
-            .map(|p| {
-                let mut moved = theta;
-                moved[p] += DELTA[p];
-                let solved = self.solve(Theta::from_array(moved));
-                solved.remainder.iter().zip(&at.remainder).map(|(b, a)| (b - a) / DELTA[p]).collect()
-            })
-            .collect();
-        let product = |a: &[f32], b: &[f32]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f32>();
-        let mut normal = [[0.0f32; 7]; 6];
-        for r in 0..6 {
-            for c in 0..6 {
-                normal[r][c] = product(&columns[r], &columns[c]);
+        let Theta { warp, .. } = at.theta;
+        let mut normal = [[0.0f32; ALL + 1]; ALL];
+        for x in self.range.clone().step_by(self.step) {
+            let column = x as f32;
+            let u = warp.u(column);
+            let m = warp.modules_at(column);
+            let edge = at.table.at(m);
+            let t = m / warp.modules;
+            let (k, part) = Levels::knot(t);
+            let contrast = at.levels.contrast(t);
+            let rest = self.profile[x] - at.levels.paper(t) + contrast * edge.darkness;
+            let slope = -contrast * edge.slope;
+            let [b0, b1, b2, b3] = Warp::basis(u);
+            let terms = [
+                (0, slope * b0),
+                (1, slope * b1),
+                (2, slope * b2),
+                (3, slope * b3),
+                (SIGMA, -contrast * edge.by_sigma),
+                (GAIN, -contrast * edge.by_gain),
+                (FREE + k, 1.0 - part),
+                (FREE + k + 1, part),
+                (FREE + KNOTS + k, -edge.darkness * (1.0 - part)),
+                (FREE + KNOTS + k + 1, -edge.darkness * part),
+            ];
+            for (i, &(row, a)) in terms.iter().enumerate() {
+                for &(column, b) in &terms[i..] {
+                    normal[row][column] += a * b;
+                }
+                normal[row][ALL] += a * rest;
             }
-            normal[r][r] = normal[r][r] * (1.0 + damping) + 1e-3;
-            normal[r][6] = -product(&columns[r], &at.remainder);
         }
-        let step = solve_linear(normal)?;
-        let mut next = theta;
-        for (n, s) in next.iter_mut().zip(step) {
-            *n += s.clamp(-0.5, 0.5);
+        mirror(&mut normal);
+        for (i, row) in normal.iter_mut().enumerate() {
+            row[i] += if i < FREE { damping * row[i] + 1e-2 } else { 1e-3 };
         }
-        Some(Theta::from_array(next))
+        let step = solve(normal)?;
+        let mut theta = at.theta;
+        for (term, s) in theta.warp.terms.iter_mut().zip(&step) {
+            *term += s.clamp(-1.5, 1.5);
+        }
+        theta.sigma = (theta.sigma + step[SIGMA].clamp(-0.4, 0.4)).clamp(0.15, MOST_SIGMA);
+        theta.gain = (theta.gain + step[GAIN].clamp(-0.2, 0.2)).clamp(-MOST_GAIN, MOST_GAIN);
+        // A symbol that folds over is none.
+        let (narrowest, _) = theta.warp.narrowest_and_last();
+        (narrowest > 0.2 && narrowest.is_finite()).then_some(theta)
     }
 
-    fn finish(&self, solved: Solved) -> Option<Fit> {
-        let Solved { theta, levels, remainder, cost } = solved;
-        let n = self.profile.len() as f32;
-        let mean = self.profile.iter().sum::<f32>() / n;
-        let variance: f32 = self.profile.iter().map(|y| (y - mean) * (y - mean)).sum();
-        // Ink must be darker than paper, by more than noise, all along the symbol.
-        let weakest = levels.amplitude(0.0).min(levels.amplitude(1.0));
-        if variance <= 0.0 || weakest < 4.0 {
+    fn finish(&self, solved: &Solved) -> Option<Fit> {
+        let values: Vec<f32> = self.profile[self.range.clone()].iter().copied().step_by(self.step).collect();
+        let n = values.len() as f32;
+        let mean = values.iter().sum::<f32>() / n;
+        let variance: f32 = values.iter().map(|y| (y - mean) * (y - mean)).sum();
+        // Ink must be darker than paper all along the symbol.
+        let levels = solved.levels;
+        let (mut weakest, mut strongest) = (f32::INFINITY, 0.0f32);
+        for contrast in &levels.0[KNOTS..] {
+            weakest = weakest.min(*contrast);
+            strongest = strongest.max(*contrast);
+        }
+        if variance <= 0.0 || weakest < 0.08 * strongest || weakest < 1.0 {
             return None;
         }
-        let remainder = remainder.iter().enumerate().map(|(i, r)| -r / levels.amplitude(self.t(i)).max(1.0)).collect();
         Some(Fit {
-            residual: cost / variance,
-            sigma: theta.sigma,
-            gain: theta.gain,
-            warp: self.warp(theta),
+            residual: solved.squares / variance,
+            squares: solved.squares,
+            sigma: solved.theta.sigma,
+            gain: solved.theta.gain,
+            warp: solved.theta.warp,
             levels,
-            remainder,
         })
     }
 }
 
-/// A digit in its place.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct PlacedDigit {
-    pub(super) digit: u8,
-    pub(super) set: NumberSet,
-    /// Its first module.
-    pub(super) at: f32,
-}
-
 impl Fit {
-    /// How much worse the profile fits if each digit in turn is replaced by its best rival from `sets`: the factor by
-    /// which the sum of squares grows with the two cheapest replacements together, since one alone breaks a check digit
-    /// or a parity. Below 1 the rival fits better.
-    pub(super) fn rivals(&self, digits: &[PlacedDigit], sets: impl Fn(&PlacedDigit) -> Vec<NumberSet>) -> f32 {
-        let squares: f32 = self.remainder.iter().map(|r| r * r).sum::<f32>().max(1e-6);
-        let mut costs: Vec<f32> = digits
-            .iter()
-            .map(|placed| {
-                let claimed = self.digit_wave(placed);
-                sets(placed)
-                    .into_iter()
-                    .flat_map(|set| (0..10).map(move |digit| PlacedDigit { digit, set, at: placed.at }))
-                    .filter(|rival| (rival.digit, rival.set) != (placed.digit, placed.set))
-                    .map(|rival| self.replacement_cost(&claimed, &self.digit_wave(&rival)))
-                    .fold(f32::INFINITY, f32::min)
-            })
-            .collect();
-        costs.sort_by(f32::total_cmp);
-        1.0 + costs.iter().take(2).sum::<f32>() / squares
+    /// The same light and blur with the modules elsewhere.
+    pub(super) fn moved(&self, warp: Warp) -> Self {
+        Self { warp, ..self.clone() }
     }
 
-    /// Growth of the sum of squares when one wave replaces another in the model.
-    fn replacement_cost(&self, claimed: &[f32], rival: &[f32]) -> f32 {
-        self.remainder
-            .iter()
-            .zip(claimed.iter().zip(rival))
-            .map(|(e, (c, r))| {
-                let changed = e + c - r;
-                changed * changed - e * e
-            })
-            .sum()
+    /// Where to start a fit of much the same bars from.
+    pub(super) fn theta(&self) -> Theta {
+        Theta { warp: self.warp, sigma: self.sigma, gain: self.gain }
     }
 
-    fn digit_wave(&self, placed: &PlacedDigit) -> Vec<f32> {
-        Bars::new(&placed.set.modules(placed.digit), placed.at).moved(|m| self.warp.at(m)).wave(
-            self.remainder.len(),
-            -MARGIN,
-            self.sigma,
-            self.gain,
-        )
+    /// How dark the profile is, laid out by modules: `samples` from `first` modules on, 0 paper, 1 ink.
+    pub(super) fn darkness_of(&self, profile: &[f32], first: f32, samples: usize) -> Vec<f32> {
+        let last = profile.len() - 1;
+        self.warp
+            .columns(first, 1.0 / PER_MODULE as f32, samples)
+            .enumerate()
+            .map(|(i, column)| {
+                let m = first + i as f32 / PER_MODULE as f32;
+                let column = column.clamp(0.0, last as f32);
+                let at = (column as usize).min(last - 1);
+                let part = column - at as f32;
+                self.darkness(m, profile[at] * (1.0 - part) + profile[at + 1] * part)
+            })
+            .collect()
+    }
+
+    /// The same for all that a UPC-A or EAN-13 covers.
+    pub(super) fn main_darkness_of(&self, profile: &[f32]) -> Vec<f32> {
+        self.darkness_of(profile, -MARGIN, SAMPLES)
     }
 
     /// The grey value of paper in the middle of the symbol.
     pub(super) fn paper(&self) -> f32 {
-        self.levels.value(0.5, 0.0)
+        self.levels.paper(0.5)
     }
 
-    /// How dark `grey` is at `modules` along the symbol; beyond its end the levels of its end hold.
-    pub(super) fn darkness(&self, modules: f32, grey: f32) -> f32 {
-        self.levels.darkness((modules / self.warp.modules).clamp(0.0, 1.0), grey)
-    }
-}
-
-/// Gauss elimination with pivoting; the last column is the right-hand side. `None` if singular.
-fn solve_linear<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Option<[f32; N]> {
-    for i in 0..N {
-        let pivot = (i..N).max_by(|&a, &b| m[a][i].abs().total_cmp(&m[b][i].abs()))?;
-        m.swap(i, pivot);
-        if m[i][i].abs() < 1e-12 {
-            return None;
-        }
-        for r in i + 1..N {
-            let factor = m[r][i] / m[i][i];
-            let pivot_row = m[i];
-            m[r].iter_mut().zip(pivot_row).skip(i).for_each(|(cell, p)| *cell -= factor * p);
-        }
-    }
-    let mut x = [0.0; N];
-    for i in (0..N).rev() {
-        let known: f32 = (i + 1..N).map(|c| m[i][c] * x[c]).sum();
-        x[i] = (m[i][N] - known) / m[i][i];
-    }
-    Some(x)
-}
-
-#[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::*;
-    use crate::code::{Gtin, check_digit, main_modules, main_sets};
-
-    fn gtin(body: [u8; 12]) -> Gtin {
-        let mut digits = body.to_vec();
-        digits.push(check_digit(&body));
-        Gtin::from_digits(&digits).unwrap()
-    }
-
-    /// A line across the symbol as a camera sees it, in grey levels.
-    fn profile(gtin: Gtin, warp: [f32; 4], sigma: f32, gain: f32, noise: &[f32]) -> Vec<f32> {
-        let warp = Warp { modules: 95.0, terms: warp };
-        let samples = ((95.0 + 2.0 * MARGIN) * PER_MODULE as f32) as usize;
-        let wave = Bars::new(&main_modules(gtin), 0.0).moved(|m| warp.at(m)).wave(samples, -MARGIN, sigma, gain);
-        wave.iter()
-            .zip(noise.iter().cycle())
-            .enumerate()
-            .map(|(i, (w, n))| 190.0 - 0.1 * i as f32 - 120.0 * w + n)
-            .collect()
-    }
-
-    fn placed(gtin: Gtin) -> Vec<PlacedDigit> {
-        let [first, rest @ ..] = gtin.digits();
-        let sets = [&main_sets(first)[..], &[NumberSet::C; 6]].concat();
-        let at = |i: usize| (3 + 7 * i + if i >= 6 { 5 } else { 0 }) as f32;
-        rest.iter().zip(sets).enumerate().map(|(i, (&digit, set))| PlacedDigit { digit, set, at: at(i) }).collect()
-    }
-
-    fn sets(placed: &PlacedDigit) -> Vec<NumberSet> {
-        if placed.set == NumberSet::C { vec![NumberSet::C] } else { vec![NumberSet::A, NumberSet::B] }
-    }
-
-    fn believed(profile: &[f32], gtin: Gtin) -> bool {
-        fit(profile, &main_modules(gtin), None)
-            .is_some_and(|fit| fit.residual < residual_limit(fit.sigma) && fit.rivals(&placed(gtin), sets) >= 1.3)
-    }
-
-    proptest! {
-        #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
-
-        /// The true code fits, bent and blurred as it may be; a code that differs in two digits, so that its check digit
-        /// fits, too, does not.
-        #[test]
-        fn the_true_code_fits_and_a_near_one_does_not(
-            body in prop::array::uniform12(0u8..10),
-            place in 0usize..12,
-            other in 1u8..10,
-            ends in prop::array::uniform2(-0.5f32..0.5),
-            bend in -4.0f32..4.0,
-            sigma in 0.3f32..1.0,
-            gain in -0.15f32..0.15,
-            noise in prop::collection::vec(-4.0f32..4.0, 101),
-        ) {
-            let truth = gtin(body);
-            let profile = profile(truth, [ends[0], ends[1], bend, 0.3], sigma, gain, &noise);
-            prop_assert!(believed(&profile, truth));
-            let mut near = body;
-            near[place] = (near[place] + other) % 10;
-            prop_assert!(!believed(&profile, gtin(near)));
-        }
+    /// How dark `grey` is at `m` modules along the symbol; beyond its end the levels of its end hold.
+    pub(super) fn darkness(&self, m: f32, grey: f32) -> f32 {
+        let t = (m / self.warp.modules).clamp(0.0, 1.0);
+        (self.levels.paper(t) - grey) / self.levels.contrast(t)
     }
 }

@@ -5,17 +5,26 @@
 //! [`Symbol::by`]'s words are printed as JSON: they must stay.
 
 mod add_on;
+mod align;
 mod crop;
+mod edges;
+mod find;
 mod fit;
+mod likelihood;
 mod model;
 mod place;
 mod proposal;
 mod sample;
+mod stage;
+mod strips;
 mod surface;
+mod trellis;
 mod verdict;
 
+use find::Region;
 use place::Place;
-use sample::{Turned, mix};
+use stage::{Accepted, STAGES};
+use strips::Strips;
 use surface::Surfaces;
 
 use crate::code::{AddOnState, Certainty, Code, Symbology};
@@ -39,12 +48,6 @@ pub struct Symbol {
     pub certainty: Certainty,
     /// The symbol with its add-on's place, upright and tightly cropped: evidence for the queue.
     pub crop: Luma,
-}
-
-/// A way of reading pictures.
-trait Stage {
-    /// Adds to `found` what can be read of `picture` and is not there yet.
-    fn read(&self, picture: &Luma, found: &mut Found);
 }
 
 /// What has been read of one picture so far.
@@ -86,16 +89,37 @@ fn known_less(a: AddOnState, b: AddOnState) -> bool {
     rank(a) < rank(b)
 }
 
-/// The stages in their order.
-const STAGES: [&dyn Stage; 1] = [&GeneralPurpose];
+/// Patches of a picture that are looked at, the most promising first; and how many of them a slow stage looks at.
+const MOST_REGIONS: usize = 12;
+const MOST_SLOW: usize = 4;
 
 /// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
 pub fn read(picture: &Luma) -> Vec<Symbol> {
     let mut found = Found::default();
     if picture.width() > 0 && picture.height() > 0 {
-        for stage in STAGES {
-            stage.read(picture, &mut found);
+        let mut surfaces = Surfaces::new(picture);
+        let regions = find::regions(&mut surfaces, MOST_REGIONS);
+        let mut laid_out: Vec<(&Region, Option<Strips>)> = Vec::new();
+        for region in &regions {
+            if !found.covers(region.middle) {
+                let strips = Strips::of(&surfaces, region);
+                if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s)) {
+                    let (symbol, place) = complete(&surfaces, accepted);
+                    found.add(symbol, place);
+                } else {
+                    laid_out.push((region, strips));
+                }
+            }
+        }
+        let slow = laid_out.iter().filter_map(|(region, strips)| Some((region, strips.as_ref()?)));
+        for (region, strips) in slow.take(MOST_SLOW) {
+            if !found.covers(region.middle)
+                && let Some(accepted) = STAGES[1].read(strips)
+            {
+                let (symbol, place) = complete(&surfaces, accepted);
+                found.add(symbol, place);
+            }
         }
     }
     let mut symbols: Vec<Symbol> = found.0.into_iter().map(|(symbol, _)| symbol).collect();
@@ -107,29 +131,23 @@ pub fn read(picture: &Luma) -> Vec<Symbol> {
     symbols
 }
 
-/// Stage one: rxing proposes, the fit decides.
-struct GeneralPurpose;
-
-impl Stage for GeneralPurpose {
-    fn read(&self, picture: &Luma, found: &mut Found) {
-        let mut surfaces = Surfaces::new(picture);
-        for level in proposal::levels(picture) {
-            for degrees in proposal::TURNS {
-                let turned = Turned::new(&level.luma, degrees, level.zoom, level.unit);
-                let mut proposals = proposal::proposals(&turned);
-                proposals.sort_by_key(|p| std::cmp::Reverse(p.rows.len()));
-                for proposal in proposals {
-                    let [left, right] = proposal.rows[proposal.rows.len() / 2];
-                    if !found.covers(mix(left, right, 0.5))
-                        && let Some((symbol, place)) = verdict::confirm(&mut surfaces, &proposal, "rxing")
-                    {
-                        found.add(symbol, place);
-                    }
-                }
-            }
-            if !found.0.is_empty() {
-                break;
-            }
-        }
-    }
+/// The symbol whose main code was accepted, with its add-on.
+fn complete(surfaces: &Surfaces<'_>, accepted: Accepted) -> (Symbol, Place) {
+    let place = accepted.place;
+    let surface = surfaces.for_px_of(place.module_px() / 3.0);
+    let add_on = match accepted.symbology {
+        // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
+        Symbology::Ean8 => AddOnState::Absent,
+        Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(&surface, &place, &accepted.fit),
+    };
+    let symbol = Symbol {
+        code: Code { gtin: accepted.gtin, add_on },
+        symbology: accepted.symbology,
+        corners: place.corners,
+        by: accepted.by,
+        module_px: place.module_px(),
+        certainty: accepted.certainty,
+        crop: crop::cut(&surface, &place, add_on != AddOnState::Absent),
+    };
+    (symbol, place)
 }

@@ -1,4 +1,4 @@
-//! Resampling of a picture: single points between pixels, turned and enlarged copies.
+//! Points between pixels, vectors, and small linear systems.
 
 use crate::picture::Luma;
 
@@ -54,42 +54,60 @@ pub(super) fn grey(luma: &Luma, p: Point) -> f32 {
     top * (1.0 - fy) + bottom * fy
 }
 
-/// A copy of a picture, turned and scaled, and the way back.
-pub(super) struct Turned {
-    pub(super) luma: Luma,
-    /// Picture px of the copy's origin.
-    origin: Point,
-    /// Picture px that one px to the right in the copy means; one px down is a quarter turn of it.
-    step: Point,
+/// Grey values on a straight line: `out[i]` at `start + i · step`, all in px.
+pub(super) fn line(luma: &Luma, start: Point, step: Point, out: &mut [f32]) {
+    let end = add(start, scale(step, out.len() as f32));
+    let margin =
+        |p: Point| p[0] > 1.0 && p[1] > 1.0 && p[0] < luma.width() as f32 - 1.0 && p[1] < luma.height() as f32 - 1.0;
+    if !margin(start) || !margin(end) {
+        for (i, value) in out.iter_mut().enumerate() {
+            *value = grey(luma, add(start, scale(step, i as f32)));
+        }
+        return;
+    }
+    // All four px around every point lie in the picture: no clamping.
+    let (pixels, width) = (luma.pixels(), luma.width());
+    let (x, y) = (start[0] - 0.5, start[1] - 0.5);
+    for (i, value) in out.iter_mut().enumerate() {
+        let (x, y) = (x + step[0] * i as f32, y + step[1] * i as f32);
+        let (x0, y0) = (x as usize, y as usize);
+        let (fx, fy) = (x - x0 as f32, y - y0 as f32);
+        let at = y0 * width + x0;
+        let at = |offset: usize| pixels.get(at + offset).map_or(0.0, |&p| f32::from(p));
+        let top = at(0) + (at(1) - at(0)) * fx;
+        let bottom = at(width) + (at(width + 1) - at(width)) * fx;
+        *value = top + (bottom - top) * fy;
+    }
 }
 
-impl Turned {
-    /// Turns `luma` by `degrees` clockwise and makes it `zoom` times as large; what lies outside is the edge's value.
-    /// `unit` is what one px of `luma` measures in picture px.
-    pub(super) fn new(luma: &Luma, degrees: f32, zoom: f32, unit: f32) -> Self {
-        let (sin, cos) = degrees.to_radians().sin_cos();
-        let (w, h) = (luma.width() as f32, luma.height() as f32);
-        let (tw, th) = ((w * cos.abs() + h * sin.abs()) * zoom, (w * sin.abs() + h * cos.abs()) * zoom);
-        // Walking right in the copy walks along the picture's direction at −degrees.
-        let right = scale([cos, -sin], 1.0 / zoom);
-        let down = quarter_turn(right);
-        let centre = [w / 2.0, h / 2.0];
-        let origin = sub(sub(centre, scale(right, tw / 2.0)), scale(down, th / 2.0));
-        let copy = if degrees == 0.0 && zoom == 1.0 {
-            luma.clone()
-        } else {
-            Luma::from_fn(tw as usize, th as usize, |x, y| {
-                let p = add(origin, add(scale(right, x as f32 + 0.5), scale(down, y as f32 + 0.5)));
-                (grey(luma, p) + 0.5) as u8
-            })
-        };
-        Self { luma: copy, origin: scale(origin, unit), step: scale(right, unit) }
+/// Copies what is above the diagonal of a normal matrix below it.
+pub(super) fn mirror<const N: usize, const W: usize>(m: &mut [[f32; W]; N]) {
+    for r in 1..N {
+        let (above, below) = m.split_at_mut(r);
+        below[0].iter_mut().zip(above).for_each(|(cell, row)| *cell = row[r]);
     }
+}
 
-    /// The point of the picture that the copy shows at `p`.
-    pub(super) fn to_picture(&self, p: Point) -> Point {
-        add(self.origin, add(scale(self.step, p[0]), scale(quarter_turn(self.step), p[1])))
+/// Solves a linear system by Gauss elimination with pivoting; the last column is the right-hand side. `None` if singular.
+pub(super) fn solve<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Option<[f32; N]> {
+    for i in 0..N {
+        let pivot = (i..N).max_by(|&a, &b| m[a][i].abs().total_cmp(&m[b][i].abs()))?;
+        m.swap(i, pivot);
+        if m[i][i].abs() < 1e-12 {
+            return None;
+        }
+        for r in i + 1..N {
+            let factor = m[r][i] / m[i][i];
+            let pivot_row = m[i];
+            m[r].iter_mut().zip(pivot_row).skip(i).for_each(|(cell, p)| *cell -= factor * p);
+        }
     }
+    let mut x = [0.0; N];
+    for i in (0..N).rev() {
+        let known: f32 = (i + 1..N).map(|c| m[i][c] * x[c]).sum();
+        x[i] = (m[i][N] - known) / m[i][i];
+    }
+    Some(x)
 }
 
 #[cfg(test)]
@@ -97,16 +115,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn turned_copies_show_what_they_say() {
+    fn a_line_holds_the_points_it_passes() {
         let luma = Luma::from_fn(90, 60, |x, y| (x * 2 + y) as u8);
-        for degrees in [0.0, 30.0, 90.0, 150.0] {
-            let turned = Turned::new(&luma, degrees, 2.0, 1.0);
-            let (cx, cy) = (turned.luma.width() / 2, turned.luma.height() / 2);
-            for (dx, dy) in [(0, 0), (20, 5), (5, 20)] {
-                let (x, y) = (cx + dx, cy + dy);
-                let p = turned.to_picture([x as f32 + 0.5, y as f32 + 0.5]);
-                let here = f32::from(turned.luma.row(y)[x]);
-                assert!((here - grey(&luma, p)).abs() <= 1.0, "{degrees}° at {x},{y}");
+        for (start, step) in [([5.0, 5.0], [0.9, 0.4]), ([80.0, 50.0], [-1.0, -0.5]), ([-3.0, 20.0], [1.0, 0.7])] {
+            let mut out = [0.0; 70];
+            line(&luma, start, step, &mut out);
+            for (i, value) in out.iter().enumerate() {
+                let there = grey(&luma, add(start, scale(step, i as f32)));
+                assert!((value - there).abs() < 1e-2, "{i} of the line from {start:?}");
             }
         }
     }

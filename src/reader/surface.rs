@@ -1,32 +1,42 @@
 //! A picture in the sizes in which its symbols are looked at, all addressed in picture px.
 
-use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use super::sample::{Point, grey, inside, scale};
+use super::sample::{Point, grey, inside, line, scale};
 use crate::picture::Luma;
 
 /// A picture, or a reduced copy of it, addressed in picture px.
+#[derive(Clone, Copy)]
 pub(super) struct Surface<'a> {
-    luma: Cow<'a, Luma>,
+    luma: &'a Luma,
     unit: f32,
 }
 
 impl Surface<'_> {
     /// Whether the picture shows anything at `p`.
     pub(super) fn shows(&self, p: Point) -> bool {
-        inside(&self.luma, scale(p, 1.0 / self.unit))
+        inside(self.luma, scale(p, 1.0 / self.unit))
     }
 
     pub(super) fn grey(&self, p: Point) -> f32 {
-        grey(&self.luma, scale(p, 1.0 / self.unit))
+        grey(self.luma, scale(p, 1.0 / self.unit))
+    }
+
+    /// Grey values on a straight line: `out[i]` at `start + i · step`, in picture px.
+    pub(super) fn line(&self, start: Point, step: Point, out: &mut [f32]) {
+        line(self.luma, scale(start, 1.0 / self.unit), scale(step, 1.0 / self.unit), out);
+    }
+
+    /// Picture px that one of its px means.
+    pub(super) fn unit(&self) -> f32 {
+        self.unit
     }
 }
 
 /// A picture in the sizes that its symbols are looked at in, each made once.
 pub(super) struct Surfaces<'a> {
     picture: &'a Luma,
-    made: BTreeMap<usize, Surface<'a>>,
+    made: BTreeMap<usize, Luma>,
 }
 
 impl<'a> Surfaces<'a> {
@@ -34,13 +44,37 @@ impl<'a> Surfaces<'a> {
         Self { picture, made: BTreeMap::new() }
     }
 
-    /// The picture reduced so that a module of `module_px` keeps at least three px: enough for its edges, little to read.
-    pub(super) fn for_modules_of(&mut self, module_px: f32) -> &Surface<'a> {
-        let factor = (module_px / 3.0).floor().max(1.0) as usize;
+    /// By how much the picture is reduced to look for symbols: first to a size in which a symbol a tenth of it wide still
+    /// shows its bars, then smaller, for large and blurred ones.
+    pub(super) fn levels(&self) -> Vec<usize> {
+        /// Longest side of the largest level in px, and shortest side of the smallest.
+        const LARGEST: usize = 1400;
+        const SMALLEST: usize = 100;
+        const LEVELS: usize = 3;
+        let longest = self.picture.width().max(self.picture.height());
+        let shortest = self.picture.width().min(self.picture.height());
+        let first = longest.div_ceil(LARGEST).max(1);
+        let sizes = std::iter::successors(Some(first), |f| Some(2 * f)).take(LEVELS);
+        sizes.take_while(|f| *f == first || shortest / f >= SMALLEST).collect()
+    }
+
+    /// The picture reduced by `factor`.
+    pub(super) fn reduced(&mut self, factor: usize) -> &Luma {
         let picture = self.picture;
-        self.made.entry(factor).or_insert_with(|| {
-            let luma = if factor == 1 { Cow::Borrowed(picture) } else { Cow::Owned(picture.reduced(factor)) };
-            Surface { luma, unit: factor as f32 }
-        })
+        if factor <= 1 {
+            return picture;
+        }
+        // Means of means are means: a reduced copy at hand is quicker to reduce than the picture.
+        let half = if factor.is_multiple_of(2) { self.made.get(&(factor / 2)).map(|l| l.reduced(2)) } else { None };
+        self.made.entry(factor).or_insert_with(|| half.unwrap_or_else(|| picture.reduced(factor)))
+    }
+
+    /// The picture in the smallest size at hand whose px are no larger than `px` picture px.
+    pub(super) fn for_px_of(&self, px: f32) -> Surface<'_> {
+        let coarse = self.made.iter().rev().find(|(factor, _)| **factor as f32 <= px);
+        match coarse {
+            Some((factor, luma)) => Surface { luma, unit: *factor as f32 },
+            None => Surface { luma: self.picture, unit: 1.0 },
+        }
     }
 }

@@ -61,7 +61,7 @@ fn darkness(surface: &Surface, place: &Place, fit: &Fit, band: [f32; 2]) -> Vec<
     let mut mean = vec![0.0; samples];
     for i in 0..LINES {
         let t = band[0] + (band[1] - band[0]) * (i as f32 + 0.5) / LINES as f32;
-        let profile = place.line(t).profile(surface, place.modules, place.modules + ZONE_START, samples);
+        let profile = place.line(t).profile(surface, place.modules, place.modules + ZONE_START, PER_MODULE, samples);
         mean.iter_mut().zip(profile).for_each(|(m, grey)| *m += fit.darkness(place.modules, grey));
     }
     mean.iter_mut().for_each(|m| *m /= LINES as f32);

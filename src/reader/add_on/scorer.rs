@@ -3,8 +3,9 @@
 use super::ZONE_START;
 use super::parity::{Costs, best_five, best_two};
 use crate::code::{AddOn, NumberSet, add_on_modules};
-use crate::reader::fit::{Fit, residual_limit};
+use crate::reader::fit::Fit;
 use crate::reader::model::{Bars, PER_MODULE, correlation};
+use crate::reader::verdict::residual_limit;
 
 /// Modules behind the main symbol's last bar at which an add-on's first bar may stand. GS1 General Specifications:
 /// 7 to 12 (9 for UPC-A); printers of covers stretch it, and a bent cover stretches it more.
@@ -113,7 +114,7 @@ const COUNTS: [usize; 2] = [2, 5];
 
 impl Scorer {
     pub(super) fn new(fit: &Fit) -> Self {
-        Self::with(fit.sigma, fit.gain, fit.warp.module_at_end())
+        Self::with(fit.sigma, fit.gain, fit.warp.narrowest_and_last().1)
     }
 
     /// For bars blurred by `sigma` and swollen by `gain` modules, `module` times as wide as the main symbol's.

@@ -34,7 +34,7 @@ impl Stretch {
             let module = scale(sub(line.right, line.left), 1.0 / place.modules);
             let end: Point = add(line.right, scale(module, first + width));
             stretch.cut |= !surface.shows(end);
-            let profile = line.profile(surface, place.modules, place.modules + first, samples);
+            let profile = line.profile(surface, place.modules, place.modules + first, PER_MODULE, samples);
             burnt += profile.iter().filter(|&&grey| grey >= BURNT).count();
             stretch.lines.push(profile.iter().map(|&grey| fit.darkness(place.modules, grey)).collect());
         }

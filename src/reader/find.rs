@@ -1,0 +1,248 @@
+//! Where in a picture bars may be: patches whose edges all point the same way.
+//!
+//! Method: the structure tensor of small cells (Bigün & Granlund, 'Optimal orientation detection of linear symmetry',
+//! 1987), its linear symmetry thresholded at several levels, and cells of like angle grown together.
+
+use super::sample::{Point, add, length, scale, sub};
+use super::surface::Surfaces;
+use crate::picture::Luma;
+
+/// A patch of parallel edges.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Region {
+    /// Its middle, in picture px.
+    pub(super) middle: Point,
+    /// Unit vector across the bars; which of the two ways is open.
+    pub(super) along: Point,
+    /// Half its extent across and along the bars, in picture px.
+    pub(super) half: [f32; 2],
+    /// How much edge it holds: for ranking only.
+    strength: f32,
+}
+
+impl Region {
+    /// Whether both name the same patch: middles near each other, directions and sizes alike.
+    fn is_like(&self, other: &Self) -> bool {
+        let turn = (self.along[0] * other.along[1] - self.along[1] * other.along[0]).abs();
+        let ratio = |axis: usize| {
+            let (a, b) = (self.half[axis], other.half[axis]);
+            a.max(b) / a.min(b).max(1.0)
+        };
+        length(sub(self.middle, other.middle)) < 0.2 * self.half[0] && turn < 0.1 && ratio(0) < 1.2 && ratio(1) < 1.6
+    }
+}
+
+/// Side of a cell in px of the level.
+const CELL: usize = 4;
+
+/// The patches of parallel edges in the picture, the strongest first, at most `most`.
+pub(super) fn regions(surfaces: &mut Surfaces<'_>, most: usize) -> Vec<Region> {
+    let mut all: Vec<Region> = Vec::new();
+    for factor in surfaces.levels() {
+        let field = Field::of(surfaces.reduced(factor));
+        for region in field.regions(factor as f32) {
+            if !all.iter().any(|known| known.is_like(&region)) {
+                all.push(region);
+            }
+        }
+    }
+    all.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    all.truncate(most);
+    all
+}
+
+/// The smoothed structure tensor, cell by cell.
+struct Field {
+    width: usize,
+    height: usize,
+    cells: Vec<Cell>,
+}
+
+#[derive(Clone, Copy, Default)]
+struct Cell {
+    /// Strength of the linear symmetry, in grey levels a px; 0 where edges point several ways.
+    energy: f32,
+    /// Cosine and sine of twice the angle across the edges.
+    twice: [f32; 2],
+}
+
+impl Field {
+    fn of(luma: &Luma) -> Self {
+        let (width, height) = (luma.width().saturating_sub(1) / CELL, luma.height().saturating_sub(1) / CELL);
+        let mut sums = vec![[0.0f32; 3]; width * height];
+        let columns = width * CELL;
+        let mut products = [vec![0i32; columns], vec![0i32; columns], vec![0i32; columns]];
+        for row in 0..height {
+            products.iter_mut().for_each(|p| p.fill(0));
+            for y in row * CELL..(row + 1) * CELL {
+                add_products(luma.row(y), luma.row(y + 1), &mut products);
+            }
+            for (column, cell) in sums[row * width..(row + 1) * width].iter_mut().enumerate() {
+                for (sum, product) in cell.iter_mut().zip(&products) {
+                    *sum = product[column * CELL..(column + 1) * CELL].iter().sum::<i32>() as f32;
+                }
+            }
+        }
+        let sums = smoothed(&smoothed(&sums, width, 1, height, width), height, width, width, 1);
+        let cells = sums.iter().map(Cell::of).collect();
+        Self { width, height, cells }
+    }
+
+    fn regions(&self, unit: f32) -> Vec<Region> {
+        /// Shares of the picture's strongest cell from which on a cell counts, and grey levels below which none does.
+        const SHARES: [f32; 3] = [0.5, 0.25, 0.1];
+        const FAINTEST: f32 = 1.5;
+        let strongest = self.cells.iter().map(|c| c.energy).fold(0.0, f32::max);
+        let mut regions = Vec::new();
+        let mut queue = Vec::new();
+        for share in SHARES {
+            let threshold = (share * strongest).max(FAINTEST);
+            let mut taken: Vec<bool> = self.cells.iter().map(|c| c.energy < threshold).collect();
+            for seed in 0..self.cells.len() {
+                if !taken[seed] {
+                    self.grow(seed, &mut taken, &mut queue);
+                    regions.extend(self.outline(&queue, unit));
+                }
+            }
+        }
+        regions
+    }
+
+    /// Collects in `queue` the cells that hang together with `seed` and whose angle is like the mean so far.
+    fn grow(&self, seed: usize, taken: &mut [bool], queue: &mut Vec<usize>) {
+        /// Cosine of twice 14 degrees.
+        const LIKE: f32 = 0.88;
+        queue.clear();
+        queue.push(seed);
+        taken[seed] = true;
+        let mut mean = [0.0f32; 2];
+        let mut next = 0;
+        while let Some(&at) = queue.get(next) {
+            next += 1;
+            let cell = self.cells[at];
+            mean = add(mean, scale(cell.twice, cell.energy));
+            let size = length(mean);
+            let (x, y) = (at % self.width, at / self.width);
+            let near = [
+                (x > 0).then(|| at - 1),
+                (x + 1 < self.width).then(|| at + 1),
+                (y > 0).then(|| at - self.width),
+                (y + 1 < self.height).then(|| at + self.width),
+            ];
+            for other in near.into_iter().flatten() {
+                let twice = self.cells[other].twice;
+                if !taken[other] && twice[0] * mean[0] + twice[1] * mean[1] > LIKE * size {
+                    taken[other] = true;
+                    queue.push(other);
+                }
+            }
+        }
+    }
+
+    /// The rectangle that most of `cells` lie in; none if it is too small for a symbol.
+    fn outline(&self, cells: &[usize], unit: f32) -> Option<Region> {
+        /// A symbol of 95 modules of 0.7 px, and rows enough to tell it from print; in px.
+        const SHORTEST: f32 = 60.0;
+        const LOWEST: f32 = 8.0;
+        let smallest = (SHORTEST * LOWEST / (CELL * CELL) as f32) as usize;
+        if cells.len() < smallest {
+            return None;
+        }
+        let (mut twice, mut strength) = ([0.0f32; 2], 0.0);
+        for &at in cells {
+            let cell = self.cells[at];
+            twice = add(twice, scale(cell.twice, cell.energy));
+            strength += cell.energy;
+        }
+        let angle = twice[1].atan2(twice[0]) / 2.0;
+        let (along, down) = ([angle.cos(), angle.sin()], [-angle.sin(), angle.cos()]);
+        let place = |at: usize| [(at % self.width) as f32 + 0.5, (at / self.width) as f32 + 0.5];
+        let extent = |axis: Point| {
+            let project = |&at: &usize| {
+                let [x, y] = place(at);
+                x * axis[0] + y * axis[1]
+            };
+            trimmed(cells.iter().map(project))
+        };
+        let ([a0, a1], [d0, d1]) = (extent(along), extent(down));
+        let cell = CELL as f32 * unit;
+        let half = [(a1 - a0) / 2.0 * cell, (d1 - d0) / 2.0 * cell];
+        if 2.0 * half[0] < SHORTEST * unit || 2.0 * half[1] < LOWEST * unit {
+            return None;
+        }
+        let middle = add(scale(along, (a0 + a1) / 2.0), scale(down, (d0 + d1) / 2.0));
+        // A cell's gradients lie half a px right of and below the pixels that they are taken from.
+        let middle = add(scale(middle, cell), [0.5 * unit, 0.5 * unit]);
+        Some(Region { middle, along, half, strength: strength * unit * unit })
+    }
+}
+
+impl Cell {
+    fn of(&[xx, yy, xy]: &[f32; 3]) -> Self {
+        let (difference, twice_xy) = (xx - yy, 2.0 * xy);
+        let spread = (difference * difference + twice_xy * twice_xy).sqrt();
+        // λ1 − 3 λ2, where spread = λ1 − λ2 and xx + yy = λ1 + λ2: positive if the coherence is above a half.
+        let symmetry = 2.0 * spread - (xx + yy);
+        if symmetry <= 0.0 {
+            return Self::default();
+        }
+        Self { energy: symmetry.sqrt(), twice: [difference / spread, twice_xy / spread] }
+    }
+}
+
+/// Adds the products of the gradients between two rows: xx, yy and xy for each column.
+fn add_products(upper: &[u8], lower: &[u8], [xx, yy, xy]: &mut [Vec<i32>; 3]) {
+    let n = xx.len();
+    let (a, b) = (&upper[..n], &upper[1..n + 1]);
+    let (c, d) = (&lower[..n], &lower[1..n + 1]);
+    let (xx, yy, xy) = (&mut xx[..n], &mut yy[..n], &mut xy[..n]);
+    for i in 0..n {
+        let [a, b, c, d] = [a[i], b[i], c[i], d[i]].map(i16::from);
+        let (falling, rising) = (d - a, b - c);
+        let (gx, gy) = (i32::from(falling + rising), i32::from(falling - rising));
+        xx[i] += gx * gx;
+        yy[i] += gy * gy;
+        xy[i] += gx * gy;
+    }
+}
+
+/// Means of five neighbours along one direction: `lines` lines of `length` cells that lie `stride` apart.
+fn smoothed(sums: &[[f32; 3]], length: usize, stride: usize, lines: usize, line: usize) -> Vec<[f32; 3]> {
+    const REACH: usize = 2;
+    /// Gradients in a cell of 4 by 4 px, each the sum of two differences, in five cells: so that an energy is in grey
+    /// levels a px.
+    const SCALE: f32 = 1.0 / (5.0 * 4.0 * 2.0);
+    let mut out = vec![[0.0; 3]; sums.len()];
+    for l in 0..lines {
+        let at = |i: usize| l * line + i * stride;
+        let mut sum = [0.0f32; 3];
+        for i in 0..length + REACH {
+            if i < length {
+                sum.iter_mut().zip(sums[at(i)]).for_each(|(s, v)| *s += v);
+            }
+            if i > 2 * REACH {
+                sum.iter_mut().zip(sums[at(i - 2 * REACH - 1)]).for_each(|(s, v)| *s -= v);
+            }
+            if i >= REACH {
+                out[at(i - REACH)] = sum.map(|s| s * SCALE);
+            }
+        }
+    }
+    out
+}
+
+/// First and last place between which most of `places` (in cells) lie: ends with few cells are whiskers.
+fn trimmed(places: impl Iterator<Item = f32> + Clone) -> [f32; 2] {
+    const FEW: f32 = 0.2;
+    let (low, high) = places.clone().fold((f32::MAX, f32::MIN), |(l, h), p| (l.min(p), h.max(p)));
+    let mut counts = vec![0u32; (high - low) as usize + 1];
+    for place in places {
+        counts[(place - low) as usize] += 1;
+    }
+    let most = counts.iter().copied().max().unwrap_or(0) as f32;
+    let enough = |&count: &u32| count as f32 >= FEW * most;
+    let first = counts.iter().position(enough).unwrap_or(0);
+    let last = counts.iter().rposition(enough).unwrap_or(0);
+    // The cells reach half a cell beyond their middles.
+    [low + first as f32 - 0.5, (low + last as f32 + 0.5).min(high + 0.5)]
+}

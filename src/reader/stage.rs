@@ -1,0 +1,214 @@
+//! The stages: ways of reading a region, each tried where those before it read nothing.
+
+use super::edges::{Edge, edges, matched};
+use super::fit::{Fit, Theta, Warp};
+use super::likelihood::{self, Guess, Reading};
+use super::model::correlation;
+use super::place::Place;
+use super::proposal::{Proposal, proposals};
+use super::strips::{Strip, Strips, combined, mean, without_light};
+use super::verdict::{self, Evidence};
+use crate::code::{Certainty, Gtin, Symbology};
+
+/// A symbol whose main code is believed.
+pub(super) struct Accepted {
+    pub(super) gtin: Gtin,
+    pub(super) symbology: Symbology,
+    pub(super) certainty: Certainty,
+    pub(super) by: &'static str,
+    pub(super) fit: Fit,
+    pub(super) place: Place,
+}
+
+/// A way of reading a region.
+pub(super) trait Stage: Sync {
+    /// The symbol in the region, if there is one that can be believed.
+    fn read(&self, strips: &Strips) -> Option<Accepted>;
+}
+
+/// The stages in their order.
+pub(super) const STAGES: [&dyn Stage; 2] = [&GeneralPurpose, &Likelihood];
+
+/// A profile as it is read in one of the two directions.
+struct View<'a> {
+    strips: &'a Strips,
+    /// The strips that it is the mean of.
+    from: Vec<&'a Strip>,
+    backwards: bool,
+    profile: Vec<f32>,
+    edges: Vec<Edge>,
+}
+
+impl<'a> View<'a> {
+    /// Both directions of one profile of `from`.
+    fn both(strips: &'a Strips, from: &[&'a Strip], profile: Vec<f32>) -> [Self; 2] {
+        let reach = reach(strips);
+        [false, true].map(|backwards| {
+            let profile = turned(&profile, backwards);
+            let edges = edges(&profile, reach);
+            Self { strips, from: from.to_vec(), backwards, profile, edges }
+        })
+    }
+
+    /// Profiles of thirds of the height.
+    fn bands(&self) -> Vec<Vec<f32>> {
+        const BANDS: usize = 3;
+        let n = self.from.len();
+        let bands = BANDS.min(n);
+        let part = |i: usize| &self.from[i * n / bands..(i + 1) * n / bands];
+        (0..bands).map(|i| turned(&mean(part(i).iter().copied()), self.backwards)).collect()
+    }
+
+    fn weigh(&self, reading: &Reading) -> Evidence {
+        Evidence::of(reading, &self.profile, &self.bands(), self.strips.column_px())
+    }
+
+    fn accept(&self, by: &'static str, reading: Reading) -> Option<Accepted> {
+        let certainty = self.weigh(&reading).verdict().ok()?;
+        let place = self.place(&reading.fit)?;
+        let upc_a = reading.gtin.digits()[0] == 0;
+        let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
+        Some(Accepted { gtin: reading.gtin, symbology, certainty, by, fit: reading.fit, place })
+    }
+
+    /// Where the bars are; none if they are hardly higher than a line of print.
+    fn place(&self, fit: &Fit) -> Option<Place> {
+        /// Modules.
+        const LOWEST: f32 = 6.0;
+        /// Correlation with the bars from which on a strip shows them.
+        const SHOWS: f32 = 0.6;
+        let ends = [fit.warp.column_at(0.0), fit.warp.column_at(fit.warp.modules)].map(|c| c as usize);
+        let bars = &self.profile[ends[0]..ends[1].min(self.profile.len())];
+        let shows = |strip: &Strip| {
+            let profile = turned(&strip.profile, self.backwards);
+            strip.seen && correlation(&profile[ends[0]..ends[0] + bars.len()], bars) > SHOWS
+        };
+        let place = Place::new(self.strips, &fit.warp, self.backwards, shows)?;
+        (place.height_modules() >= LOWEST).then_some(place)
+    }
+}
+
+fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
+    if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }
+}
+
+/// Columns within which a symbol's edges are alike.
+fn reach(strips: &Strips) -> usize {
+    (strips.inner_columns() / 10).max(4)
+}
+
+/// Stage one: rxing proposes, the fit decides.
+struct GeneralPurpose;
+
+impl Stage for GeneralPurpose {
+    fn read(&self, strips: &Strips) -> Option<Accepted> {
+        let seen: Vec<&Strip> = strips.seen().collect();
+        let middle = &seen[seen.len() / 3..(2 * seen.len()).div_ceil(3)];
+        [&seen[..], middle].into_iter().find_map(|from| {
+            View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
+                proposals(&view.profile, &view.edges, reach(strips))
+                    .iter()
+                    .find_map(|proposal| confirm(&view, proposal))
+            })
+        })
+    }
+}
+
+fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
+    const BY: &str = "rxing";
+    let modules = verdict::modules(proposal.gtin, proposal.symbology)?;
+    let warp = matched(&view.edges, &modules, proposal.left, proposal.right).unwrap_or(Warp::straight(
+        proposal.left,
+        proposal.right,
+        modules.len() as f32,
+    ));
+    match proposal.symbology {
+        Symbology::UpcA | Symbology::Ean13 => {
+            let start = Theta { warp, sigma: 0.6, gain: 0.0 };
+            let reading = likelihood::refined(&view.profile, proposal.gtin, start)?;
+            if reading.gtin == proposal.gtin { view.accept(BY, reading) } else { None }
+        }
+        Symbology::UpcE | Symbology::Ean8 => {
+            let fit = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)?;
+            let place = view.place(&fit)?;
+            Some(Accepted {
+                gtin: proposal.gtin,
+                symbology: proposal.symbology,
+                certainty: Certainty::Confirm,
+                by: BY,
+                fit,
+                place,
+            })
+        }
+    }
+}
+
+/// Stage two: the likeliest code.
+struct Likelihood;
+
+impl Stage for Likelihood {
+    fn read(&self, strips: &Strips) -> Option<Accepted> {
+        /// Edges that a symbol shows at least, however blurred: two bars a digit run into one.
+        const FEWEST_EDGES: usize = 24;
+        let seen: Vec<&Strip> = strips.seen().collect();
+        let whole = View::both(strips, &seen, mean(seen.iter().copied()));
+        if whole[0].edges.len() < FEWEST_EDGES {
+            return None;
+        }
+        if let Some(accepted) = likeliest(&whole) {
+            return Some(accepted);
+        }
+        if !unevenly_lit(&seen, &whole[0].profile, reach(strips)) {
+            return None;
+        }
+        likeliest(&View::both(strips, &seen, combined(&seen, reach(strips))))
+            .or_else(|| bands(&seen).find_map(|from| likeliest(&View::both(strips, from, mean(from.iter().copied())))))
+    }
+}
+
+/// Overlapping bands of three tenths of the height each.
+fn bands<'a, 'b>(seen: &'b [&'a Strip]) -> impl Iterator<Item = &'b [&'a Strip]> {
+    const BANDS: usize = 5;
+    let (n, height) = (seen.len(), (seen.len() * 3).div_ceil(10).max(2));
+    (0..BANDS).filter_map(move |i| seen.get(i * n.saturating_sub(height) / (BANDS - 1)..)?.get(..height))
+}
+
+/// Whether some strips show the bars much more clearly than the mean of all: glare, scratches, or bars out of line.
+fn unevenly_lit(seen: &[&Strip], mean: &[f32], reach: usize) -> bool {
+    const CLEARER: f32 = 1.1;
+    let energy = |profile: &[f32]| {
+        let bars = without_light(profile, reach);
+        bars.iter().map(|b| b * b).sum::<f32>()
+    };
+    let clearest = seen.iter().map(|s| energy(&s.profile)).fold(0.0, f32::max);
+    clearest > CLEARER * CLEARER * energy(mean)
+}
+
+/// Places that are refined, both directions together; those that are refined first; and readings that are shaken.
+const REFINED: usize = 10;
+const REFINED_FIRST: usize = 4;
+const SHAKEN: usize = 3;
+/// Residual from which on the first places were no symbol, nor are the others.
+const NO_SYMBOL: f32 = 0.25;
+
+fn likeliest(views: &[View<'_>; 2]) -> Option<Accepted> {
+    let mut guesses: Vec<(&View<'_>, Guess)> = Vec::new();
+    for view in views {
+        let all = likelihood::guesses(&view.profile, &view.edges, view.strips.inner_columns(), view.strips.column_px());
+        guesses.extend(all.into_iter().map(|guess| (view, guess)));
+    }
+    guesses.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
+    guesses.truncate(REFINED);
+    let mut readings: Vec<(&View<'_>, Reading)> = Vec::new();
+    for (i, (view, guess)) in guesses.into_iter().enumerate() {
+        if i == REFINED_FIRST && readings.iter().all(|(_, r)| r.fit.residual > NO_SYMBOL) {
+            return None;
+        }
+        readings.extend(guess.reading(&view.profile).map(|reading| (view, reading)));
+    }
+    readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
+    readings.truncate(SHAKEN);
+    let shaken = readings.into_iter().map(|(view, reading)| (view, likelihood::shaken(&view.profile, reading)));
+    let (view, reading) = shaken.min_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual))?;
+    view.accept("likelihood", reading)
+}
