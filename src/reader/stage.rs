@@ -103,8 +103,7 @@ struct GeneralPurpose;
 impl Stage for GeneralPurpose {
     fn read(&self, strips: &Strips) -> Option<Accepted> {
         let seen: Vec<&Strip> = strips.seen().collect();
-        let middle = &seen[seen.len() / 3..(2 * seen.len()).div_ceil(3)];
-        [&seen[..], middle].into_iter().find_map(|from| {
+        std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
             View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
                 proposals(&view.profile, &view.edges, reach(strips))
                     .iter()

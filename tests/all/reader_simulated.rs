@@ -19,12 +19,12 @@ const RESERVED_SEEDS: u64 = 90_000_000;
 
 /// What is read at least of each class, main code and add-on, with room for small numbers of pictures.
 const FLOORS: [(&str, f64); 13] = [
-    ("clean", 0.75),
+    ("clean", 0.8),
     ("turned", 0.75),
     ("tilted", 0.6),
-    ("glare", 0.1),
+    ("glare", 0.15),
     ("phone", 0.9),
-    ("webcam", 0.2),
+    ("webcam", 0.5),
     ("defocus", 0.0),
     ("dim", 0.7),
     ("several", 0.45),
