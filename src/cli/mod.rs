@@ -7,6 +7,7 @@ mod ask;
 mod check;
 mod demo;
 mod exit;
+mod explain;
 mod failure;
 mod have;
 mod import;

@@ -1,28 +1,35 @@
-use std::io;
+use std::error::Error;
+use std::fs::File;
+use std::io::{self, Read};
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use serde::Serialize;
 
 use super::Exit;
+use super::explain::{self, START};
 use super::failure::{Failure, Outcome, one_line};
 use super::ui::{Tone, Ui};
 use super::words::{ReadSymbol, symbol_in_words, tenth};
 use crate::picture::Limits;
-use crate::source::{FolderError, PhotoReading, in_order, pictures, read_photo};
+use crate::source::{FolderError, PhotoReading, explain_photo, in_order, pictures, read_photo};
 
 /// Reads the bar codes in photos, and touches no collection
 ///
 /// Folders are searched at all levels. Results come in the order given. A file that is no picture is reported, and the
 /// others are read all the same.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  boxward read photos/ cover.jpg --json")]
+#[command(after_help = "Example:\n  boxward read photos/ cover.jpg --json\n  \
+                        boxward read cover.jpg --explain cover.html")]
 pub(super) struct Arguments {
     /// Photos, and folders of photos
     #[arg(required = true, value_name = "PHOTO")]
     photos: Vec<PathBuf>,
+    /// Shows what the reader saw in one photo, as a page for the browser
+    #[arg(long, value_name = "OUT.html")]
+    explain: Option<PathBuf>,
     /// One JSON object a line, one line a file
     #[arg(long)]
     json: bool,
@@ -77,6 +84,13 @@ struct Counts {
 
 pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
     let files = pictures(&arguments.photos);
+    let explained = match &arguments.explain {
+        Some(out) => Some((out, one_photo(&files)?)),
+        None => None,
+    };
+    if let Some((out, _)) = explained {
+        may_be_written(out)?;
+    }
     let limits = Limits::default();
     let mut counts = Counts::default();
     let mut printed: io::Result<()> = Ok(());
@@ -97,6 +111,12 @@ pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
     );
     printed.map_err(Failure::from)?;
     let Counts { read, in_part, without, failed } = counts;
+    if let Some((out, photo)) = explained
+        && failed == 0
+    {
+        write_page(photo, &limits, out)?;
+        ui.note(format_args!("what the reader saw is in {}", out.display()));
+    }
     if files.len() > 1 && !arguments.json {
         let all = files.len();
         ui.note(format_args!("{all} files: {read} read, {in_part} in part, {without} without a code, {failed} failed"));
@@ -108,6 +128,47 @@ pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
     } else {
         Exit::Partly
     })
+}
+
+/// The only photo, which can be explained.
+fn one_photo(files: &[Result<PathBuf, FolderError>]) -> Result<&Path, Failure> {
+    match files {
+        [Ok(photo)] => Ok(photo),
+        [Err(error)] => Err(Failure::data(one_line(error))),
+        _ => Err(Failure::call(format!("--explain shows one photo, and {} were named", files.len()))
+            .hint("name the photo: boxward read PHOTO --explain OUT.html")),
+    }
+}
+
+/// Nothing but an older page may be written over: a photo's name is soon given twice.
+fn may_be_written(out: &Path) -> Result<(), Failure> {
+    let shown = out.display();
+    if !out.extension().is_some_and(|e| e.eq_ignore_ascii_case("html")) {
+        return Err(Failure::call(format!("{shown}: --explain writes HTML")).hint("give it a name that ends in .html"));
+    }
+    let is_page = || {
+        let mut start = vec![0; START.len()];
+        File::open(out).and_then(|mut file| file.read_exact(&mut start)).is_ok() && start == START.as_bytes()
+    };
+    match out.metadata() {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+        // Asked before opening: opening a pipe would wait for its writer.
+        Ok(there) if there.is_file() && is_page() => Ok(()),
+        _ => Err(Failure::call(format!("{shown} is there, and no page of boxward's"))
+            .hint("give another name; what is there stays as it is")),
+    }
+}
+
+fn write_page(photo: &Path, limits: &Limits, out: &Path) -> Result<(), Failure> {
+    let told = |error: &dyn Error| {
+        let mut failure = Failure::new(Exit::Machine, error);
+        failure.messages.insert(0, format!("{} could not be written", out.display()));
+        failure
+    };
+    let (picture, explanation) = explain_photo(photo, limits).map_err(|error| Failure::new(Exit::Data, &error))?;
+    let name = photo.file_name().unwrap_or_default().to_string_lossy();
+    let page = explain::page(&name, &picture, &explanation).map_err(|error| told(&error))?;
+    std::fs::write(out, page).map_err(|error| told(&error))
 }
 
 fn tell(line: &FileLine, ui: &mut Ui) -> io::Result<()> {

@@ -3,7 +3,7 @@
 //! Method: the structure tensor of small cells (Bigün & Granlund, 'Optimal orientation detection of linear symmetry',
 //! 1987), its linear symmetry thresholded at several levels, and cells of like angle grown together.
 
-use super::sample::{Point, add, length, scale, sub};
+use super::sample::{Point, add, length, quarter_turn, scale, sub};
 use super::surface::Surfaces;
 use crate::picture::Luma;
 
@@ -21,6 +21,17 @@ pub(super) struct Region {
 }
 
 impl Region {
+    pub(super) fn strength(&self) -> f32 {
+        self.strength
+    }
+
+    /// Its corners in picture px, one after the other.
+    pub(super) fn corners(&self) -> [Point; 4] {
+        let (across, down) = (scale(self.along, self.half[0]), scale(quarter_turn(self.along), self.half[1]));
+        let corner = |x: f32, y: f32| add(self.middle, add(scale(across, x), scale(down, y)));
+        [corner(-1.0, -1.0), corner(1.0, -1.0), corner(1.0, 1.0), corner(-1.0, 1.0)]
+    }
+
     /// Whether both name the same patch: middles near each other, directions and sizes alike.
     fn is_like(&self, other: &Self) -> bool {
         let turn = (self.along[0] * other.along[1] - self.along[1] * other.along[0]).abs();

@@ -8,6 +8,7 @@ mod add_on;
 mod align;
 mod crop;
 mod edges;
+mod explain;
 mod find;
 mod fit;
 mod likelihood;
@@ -21,6 +22,9 @@ mod surface;
 mod trellis;
 mod verdict;
 
+pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Weighed, explain};
+
+use explain::Log;
 use find::Region;
 use place::Place;
 use stage::{Accepted, STAGES};
@@ -96,30 +100,49 @@ const MOST_SLOW: usize = 4;
 /// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
 pub fn read(picture: &Luma) -> Vec<Symbol> {
+    look(picture, &mut Log::default())
+}
+
+/// The same, with a word on each region for the log.
+fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
     let mut found = Found::default();
     if picture.width() > 0 && picture.height() > 0 {
         let mut surfaces = Surfaces::new(picture);
         let regions = find::regions(&mut surfaces, MOST_REGIONS);
         let mut laid_out: Vec<(&Region, Option<Strips>)> = Vec::new();
         for region in &regions {
-            if !found.covers(region.middle) {
-                let strips = Strips::of(&surfaces, region);
-                if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s)) {
-                    let (symbol, place) = complete(&surfaces, accepted);
-                    found.add(symbol, place);
-                } else {
-                    laid_out.push((region, strips));
-                }
+            if found.covers(region.middle) {
+                log.add(region, None, Fate::Covered);
+                continue;
             }
-        }
-        let slow = laid_out.iter().filter_map(|(region, strips)| Some((region, strips.as_ref()?)));
-        for (region, strips) in slow.take(MOST_SLOW) {
-            if !found.covers(region.middle)
-                && let Some(accepted) = STAGES[1].read(strips)
-            {
+            let strips = Strips::of(&surfaces, region).map(|strips| strips.noting(log.notes()));
+            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s)) {
                 let (symbol, place) = complete(&surfaces, accepted);
                 found.add(symbol, place);
+                log.add(region, strips, Fate::Read);
+            } else {
+                laid_out.push((region, strips));
             }
+        }
+        let mut slow = 0;
+        for (region, strips) in laid_out {
+            let fate = match &strips {
+                None => Fate::NoBars,
+                Some(_) if slow == MOST_SLOW => Fate::LeftOut,
+                Some(strips) => {
+                    slow += 1;
+                    if found.covers(region.middle) {
+                        Fate::Covered
+                    } else if let Some(accepted) = STAGES[1].read(strips) {
+                        let (symbol, place) = complete(&surfaces, accepted);
+                        found.add(symbol, place);
+                        Fate::Read
+                    } else {
+                        Fate::Unread
+                    }
+                }
+            };
+            log.add(region, strips, fate);
         }
     }
     let mut symbols: Vec<Symbol> = found.0.into_iter().map(|(symbol, _)| symbol).collect();

@@ -1,6 +1,7 @@
 //! The stages: ways of reading a region, each tried where those before it read nothing.
 
 use super::edges::{Edge, edges, matched};
+use super::explain::{Attempt, Sight};
 use super::fit::{Fit, Theta, Warp};
 use super::likelihood::{self, Guess, Reading};
 use super::model::correlation;
@@ -64,11 +65,21 @@ impl<'a> View<'a> {
     }
 
     fn accept(&self, by: &'static str, reading: Reading) -> Option<Accepted> {
-        let certainty = self.weigh(&reading).verdict().ok()?;
-        let place = self.place(&reading.fit)?;
+        let evidence = self.weigh(&reading);
         let upc_a = reading.gtin.digits()[0] == 0;
         let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
+        let judged = evidence.verdict().and_then(|certainty| Ok((certainty, self.place(&reading.fit).ok_or(TOO_LOW)?)));
+        self.strips.notes().add(|| {
+            let verdict = judged.as_ref().map(|(certainty, _)| *certainty).map_err(|why| *why);
+            let attempt = Attempt::new(by, reading.gtin, symbology, verdict);
+            attempt.fitted(&reading.fit, &self.sight()).weighed(reading.second, &evidence)
+        });
+        let (certainty, place) = judged.ok()?;
         Some(Accepted { gtin: reading.gtin, symbology, certainty, by, fit: reading.fit, place })
+    }
+
+    fn sight(&self) -> Sight<'_> {
+        Sight { strips: self.strips, from: self.from.len(), backwards: self.backwards, profile: &self.profile }
     }
 
     /// Where the bars are; none if they are hardly higher than a line of print.
@@ -87,6 +98,9 @@ impl<'a> View<'a> {
         (place.height_modules() >= LOWEST).then_some(place)
     }
 }
+
+/// Why bars are not believed that are hardly higher than a line of print.
+const TOO_LOW: &str = "hardly higher than a line of print";
 
 fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
     if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }
@@ -124,12 +138,27 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
     match proposal.symbology {
         Symbology::UpcA | Symbology::Ean13 => {
             let start = Theta { warp, sigma: 0.6, gain: 0.0 };
-            let reading = likelihood::refined(&view.profile, proposal.gtin, start)?;
-            if reading.gtin == proposal.gtin { view.accept(BY, reading) } else { None }
+            let reading = likelihood::refined(&view.profile, proposal.gtin, start);
+            let same = reading.filter(|reading| reading.gtin == proposal.gtin);
+            if same.is_none() {
+                let verdict = Err("at its best place the bars are not those of this code");
+                view.strips.notes().add(|| Attempt::new(BY, proposal.gtin, proposal.symbology, verdict));
+            }
+            view.accept(BY, same?)
         }
         Symbology::UpcE | Symbology::Ean8 => {
-            let fit = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)?;
-            let place = view.place(&fit)?;
+            let judged = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)
+                .ok_or("the bars do not fit as well as so short a code must")
+                .and_then(|fit| Ok((view.place(&fit).ok_or(TOO_LOW)?, fit)));
+            view.strips.notes().add(|| {
+                let verdict = judged.as_ref().map(|_| Certainty::Confirm).map_err(|why| *why);
+                let attempt = Attempt::new(BY, proposal.gtin, proposal.symbology, verdict);
+                match &judged {
+                    Ok((_, fit)) => attempt.fitted(fit, &view.sight()),
+                    Err(_) => attempt,
+                }
+            });
+            let (place, fit) = judged.ok()?;
             Some(Accepted {
                 gtin: proposal.gtin,
                 symbology: proposal.symbology,

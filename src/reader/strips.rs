@@ -4,6 +4,7 @@
 //! so each strip is aligned to the mean of its neighbours (Lucas & Kanade, 'An iterative image registration technique',
 //! 1981, in one dimension), from the middle outwards, up and down for as long as the bars go.
 
+use super::explain::Notes;
 use super::find::Region;
 use super::model::correlation;
 use super::sample::{Point, add, length, mirror, quarter_turn, scale, solve};
@@ -20,6 +21,7 @@ pub(super) struct Strips {
     inner: [usize; 2],
     strip_rows: f32,
     strips: Vec<Strip>,
+    notes: Notes,
 }
 
 /// A few rows.
@@ -80,6 +82,7 @@ impl Strips {
             inner: [(beside / step) as usize, columns - (beside / step) as usize],
             strip_rows: 1.0,
             strips: Vec::new(),
+            notes: Notes::default(),
         };
         let patch = strips.patch(surface, rows);
         let inner_rows = (2.0 * half_height / row_step).min(rows as f32);
@@ -257,6 +260,20 @@ impl Strips {
             shift = shift.plus(Shift { by: by.clamp(-3.0, 3.0), stretch: stretch.clamp(-3.0, 3.0) / half }, 1.0);
         }
         best
+    }
+
+    /// The same with notes kept of what is tried on them.
+    pub(super) fn noting(self, notes: Notes) -> Self {
+        Self { notes, ..self }
+    }
+
+    /// What is tried on them, for somebody who asks.
+    pub(super) fn notes(&self) -> &Notes {
+        &self.notes
+    }
+
+    pub(super) fn into_notes(self) -> Notes {
+        self.notes
     }
 
     /// The strips whose bars are in line.

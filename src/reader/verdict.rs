@@ -67,17 +67,23 @@ impl Evidence {
         }
     }
 
+    /// What the ratio must be at least.
+    pub(super) fn needed_ratio(&self) -> f32 {
+        /// How far the next code must be from one that explains all.
+        const RATIO: f32 = 1.4;
+        /// From so much blur on, in modules, rivals are alike.
+        const BLURRED: f32 = 0.7;
+        RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 }
+    }
+
     /// How far the reading can be trusted; or why it can't.
     ///
     /// Right codes and wrong ones were compared on simulated pictures and on pictures without a symbol. A wrong code that
     /// fits as well as a right one has not been seen: it leaves more unexplained, and its rivals come nearer. So the more
     /// is left unexplained, the farther the next code must be; blur makes rivals alike, so there it counts more.
     pub(super) fn verdict(&self) -> Result<Certainty, &'static str> {
-        /// How far the next code must be from one that explains all, and how much farther to be sure.
-        const RATIO: f32 = 1.4;
+        /// How much farther than needed the next code must be to be sure.
         const SURER: f32 = 0.25;
-        /// From so much blur on, in modules, rivals are alike.
-        const BLURRED: f32 = 0.7;
         if self.sigma > 1.8 {
             return Err("too blurred");
         }
@@ -90,7 +96,7 @@ impl Evidence {
         if self.residual > residual_limit(self.sigma) {
             return Err("the bars do not fit");
         }
-        let needed = RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 };
+        let needed = self.needed_ratio();
         if self.ratio < needed {
             return Err("another code fits nearly as well");
         }
@@ -107,11 +113,10 @@ impl Evidence {
 pub(super) fn short_symbol(profile: &[f32], gtin: Gtin, symbology: Symbology, warp: Warp) -> Option<Fit> {
     let modules = modules(gtin, symbology)?;
     let fit = fit(profile, &Bars::new(&modules, 0.0), Theta { warp, sigma: 0.6, gain: 0.0 }, 10)?;
-    let sets = |placed: &PlacedDigit| match placed.set {
-        NumberSet::C => vec![NumberSet::C],
-        NumberSet::A | NumberSet::B => vec![NumberSet::A, NumberSet::B],
-    };
-    let ratio = rivals(&fit, profile, &modules, &short_digits(gtin, symbology)?, sets);
+    let mut growths: Vec<f32> = margins(&fit, profile, gtin, symbology)?.iter().map(|m| m.growth).collect();
+    growths.sort_by(f32::total_cmp);
+    // The two cheapest replacements together: one alone breaks a check digit or a parity.
+    let ratio = 1.0 + growths.iter().take(2).sum::<f32>();
     let (narrowest, _) = fit.warp.narrowest_and_last();
     (fit.residual < 0.5 * residual_limit(fit.sigma) && ratio >= 1.5 && narrowest >= 0.4).then_some(fit)
 }
@@ -135,7 +140,7 @@ struct PlacedDigit {
 }
 
 /// The digits that a symbol's bars carry.
-fn short_digits(gtin: Gtin, symbology: Symbology) -> Option<Vec<PlacedDigit>> {
+fn placed_digits(gtin: Gtin, symbology: Symbology) -> Option<Vec<PlacedDigit>> {
     let place = |digits: &[u8], sets: &[NumberSet], half: usize| {
         let at = |i: usize| 3 + 7 * i + if i >= half { 5 } else { 0 };
         digits.iter().zip(sets).enumerate().map(|(i, (&digit, &set))| PlacedDigit { digit, set, at: at(i) }).collect()
@@ -153,40 +158,45 @@ fn short_digits(gtin: Gtin, symbology: Symbology) -> Option<Vec<PlacedDigit>> {
     }
 }
 
-/// How much worse the profile fits if each digit in turn is replaced by its best rival from `sets`: the factor by which the
-/// sum of squares grows with the two cheapest replacements together, since one alone breaks a check digit or a parity.
-/// Below 1 the rival fits better.
-fn rivals(
-    fit: &Fit,
-    profile: &[f32],
-    modules: &[bool],
-    digits: &[PlacedDigit],
-    sets: impl Fn(&PlacedDigit) -> Vec<NumberSet>,
-) -> f32 {
+/// A digit that a symbol's bars carry, and the one that comes next in its place.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Margin {
+    pub(super) digit: u8,
+    pub(super) set: NumberSet,
+    /// The other digit, and the set that its bars are of.
+    pub(super) rival: (u8, NumberSet),
+    /// By how much the sum of squares grows with the rival in its place, as a share of it. Below 0 the rival fits better.
+    pub(super) growth: f32,
+}
+
+/// How much worse the profile fits if each digit in turn is replaced by its best rival, all else as it is.
+pub(super) fn margins(fit: &Fit, profile: &[f32], gtin: Gtin, symbology: Symbology) -> Option<Vec<Margin>> {
+    let modules = modules(gtin, symbology)?;
     let samples = (modules.len() + 2 * MARGIN as usize) * PER_MODULE;
     let seen = fit.darkness_of(profile, -MARGIN, samples);
-    let model = Bars::new(modules, 0.0).wave(samples, -MARGIN, fit.sigma, fit.gain);
+    let model = Bars::new(&modules, 0.0).wave(samples, -MARGIN, fit.sigma, fit.gain);
     let rest: Vec<f32> = seen.iter().zip(&model).map(|(s, m)| s - m).collect();
     let squares: f32 = rest.iter().map(|r| r * r).sum::<f32>().max(1e-3);
     let waves = DigitWaves::new(fit.sigma, fit.gain);
-    let mut costs: Vec<f32> = digits
-        .iter()
-        .map(|placed| {
-            let from = (placed.at + (MARGIN - DIGIT_REACH) as usize) * PER_MODULE;
-            let rest = &rest[from..from + DIGIT_SAMPLES];
-            let claimed = waves.of(placed.set, placed.digit);
-            let growth = |rival: &[f32; DIGIT_SAMPLES]| {
-                let changed = |(e, (c, r)): (&f32, (&f32, &f32))| (e + c - r) * (e + c - r) - e * e;
-                rest.iter().zip(claimed.iter().zip(rival)).map(changed).sum::<f32>()
-            };
-            sets(placed)
-                .into_iter()
-                .flat_map(|set| (0..10).map(move |digit| (digit, set)))
-                .filter(|&rival| rival != (placed.digit, placed.set))
-                .map(|(digit, set)| growth(waves.of(set, digit)))
-                .fold(f32::INFINITY, f32::min)
-        })
-        .collect();
-    costs.sort_by(f32::total_cmp);
-    1.0 + costs.iter().take(2).sum::<f32>() / squares
+    let margin = |placed: PlacedDigit| {
+        let from = (placed.at + (MARGIN - DIGIT_REACH) as usize) * PER_MODULE;
+        let rest = &rest[from..from + DIGIT_SAMPLES];
+        let claimed = waves.of(placed.set, placed.digit);
+        let growth = |rival: &[f32; DIGIT_SAMPLES]| {
+            let changed = |(e, (c, r)): (&f32, (&f32, &f32))| (e + c - r) * (e + c - r) - e * e;
+            rest.iter().zip(claimed.iter().zip(rival)).map(changed).sum::<f32>()
+        };
+        let sets: &[NumberSet] = match placed.set {
+            NumberSet::C => &[NumberSet::C],
+            NumberSet::A | NumberSet::B => &[NumberSet::A, NumberSet::B],
+        };
+        let (growth, rival) = sets
+            .iter()
+            .flat_map(|&set| (0..10).map(move |digit| (digit, set)))
+            .filter(|&rival| rival != (placed.digit, placed.set))
+            .map(|(digit, set)| (growth(waves.of(set, digit)), (digit, set)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))?;
+        Some(Margin { digit: placed.digit, set: placed.set, rival, growth: growth / squares })
+    };
+    placed_digits(gtin, symbology)?.into_iter().map(margin).collect()
 }

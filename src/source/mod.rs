@@ -9,7 +9,7 @@ mod photo;
 
 pub use folder::{FolderError, pictures};
 pub use in_order::in_order;
-pub use photo::{PhotoError, PhotoReading, read_photo};
+pub use photo::{PhotoError, PhotoReading, explain_photo, read_photo};
 
 use std::path::PathBuf;
 

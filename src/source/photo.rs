@@ -5,8 +5,8 @@ use std::panic::catch_unwind;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use crate::picture::{self, Limits, PictureError};
-use crate::reader::{self, Symbol};
+use crate::picture::{self, Limits, Luma, PictureError};
+use crate::reader::{self, Explanation, Symbol};
 
 /// What came of one photo file.
 #[derive(Debug)]
@@ -41,6 +41,16 @@ pub fn read_photo(path: &Path, limits: &Limits) -> PhotoReading {
     let start = Instant::now();
     let outcome = loaded.and_then(|luma| guarded(|| reader::read(&luma)));
     PhotoReading { path: path.to_owned(), outcome, load_ms, read_ms: ms_since(start) }
+}
+
+/// Loads the photo at `path`, reads it and tells what was seen on the way.
+///
+/// # Errors
+/// If it is no picture, or a defect stopped the reader.
+pub fn explain_photo(path: &Path, limits: &Limits) -> Result<(Luma, Explanation), PhotoError> {
+    let luma = guarded(|| picture::load(path, limits))??;
+    let explanation = guarded(|| reader::explain(&luma))?;
+    Ok((luma, explanation))
 }
 
 fn guarded<T>(work: impl FnOnce() -> T + std::panic::UnwindSafe) -> Result<T, PhotoError> {

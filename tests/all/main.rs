@@ -9,6 +9,7 @@ mod simulated;
 #[path = "../stack/mod.rs"]
 mod stack;
 
+mod cli_explain;
 mod cli_home;
 mod cli_import;
 mod cli_outputs;
