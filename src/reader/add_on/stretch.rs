@@ -15,6 +15,8 @@ pub(super) struct Stretch {
     cut: bool,
     /// Whether much of it is burnt out.
     glare: bool,
+    /// Whether single bars may run into one another.
+    blurred: bool,
 }
 
 impl Stretch {
@@ -26,7 +28,9 @@ impl Stretch {
         /// Grey values from here on are burnt out, where paper elsewhere in the symbol is not.
         const BURNT: f32 = 252.0;
         const BURNT_SHARE: f32 = 0.2;
-        let mut stretch = Self::default();
+        /// Blur in modules from which on single bars swing too little to be marks.
+        const BLURRED: f32 = 0.6;
+        let mut stretch = Self { blurred: fit.sigma > BLURRED, ..Self::default() };
         let mut burnt = 0;
         let samples = (width * PER_MODULE as f32) as usize;
         for i in 0..LINES {
@@ -47,7 +51,20 @@ impl Stretch {
         /// Lines on which a bar, a letter or a picture's detail must show, so that a speck is not taken for one.
         const MARKED: usize = 2;
         let few_marks = self.means_of(3).filter(|line| marks(line) > 0).count() < MARKED;
-        !self.cut && !self.glare && (few_marks || self.paper_ends())
+        let blank = few_marks && (!self.blurred || self.is_even());
+        !self.cut && !self.glare && (blank || (!self.blurred && self.paper_ends()))
+    }
+
+    /// Whether it is nowhere much darker than elsewhere. However blurred, an add-on is nearly half ink.
+    fn is_even(&self) -> bool {
+        /// Samples over which blurred bars run into a grey area, and by how much that may be darker than paper.
+        const AREA: usize = 5 * PER_MODULE;
+        const DARKER: f32 = 0.15;
+        self.means_of(9).all(|line| {
+            let areas = line.windows(AREA.min(line.len())).map(|area| area.iter().sum::<f32>() / area.len() as f32);
+            let [least, most] = areas.fold([f32::MAX, f32::MIN], |[l, m], area| [l.min(area), m.max(area)]);
+            most - least < DARKER
+        })
     }
 
     /// Whether the paper ends and something else begins, and what begins is not bars: it never becomes as light as paper
