@@ -309,8 +309,8 @@ mod tests {
                 assert!((derivative - difference).abs() < 0.05, "{name} at {m}: {derivative} and {difference}");
             };
             close("place", edge.slope, here.at(m + 0.1).darkness, here.at(m - 0.1).darkness, 0.1);
-            close("blur", edge.by_sigma, table(0.61, 0.05).at(m).darkness, table(0.59, 0.05).at(m).darkness, 0.01);
-            close("gain", edge.by_gain, table(0.6, 0.06).at(m).darkness, table(0.6, 0.04).at(m).darkness, 0.01);
+            close("blur", edge.by_sigma, table(0.66, 0.05).at(m).darkness, table(0.54, 0.05).at(m).darkness, 0.06);
+            close("gain", edge.by_gain, table(0.6, 0.1).at(m).darkness, table(0.6, 0.0).at(m).darkness, 0.05);
         }
     }
 }

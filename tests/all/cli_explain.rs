@@ -40,7 +40,10 @@ fn faults(page: &str) -> Vec<String> {
         } else if !tag.starts_with('!') {
             let quoted: Vec<&str> = tag.split('"').collect();
             let outside = quoted.iter().step_by(2).copied().collect::<String>();
-            if quoted.len().is_multiple_of(2) || outside.matches('=').count() * 2 != quoted.len() - 1 || tag.contains('<') {
+            if quoted.len().is_multiple_of(2)
+                || outside.matches('=').count() * 2 != quoted.len() - 1
+                || tag.contains('<')
+            {
                 faults.push(format!("<{name}: attributes do not pair"));
             }
             if !tag.ends_with('/') {
