@@ -78,7 +78,7 @@ impl Evidence {
 
     /// How far the reading can be trusted; or why it can't.
     ///
-    /// Right codes and wrong ones were compared on simulated pictures and on pictures without a symbol. A wrong code that
+    /// Right codes and wrong ones were compared on simulated pictures and on the test photos. A wrong code that
     /// fits as well as a right one has not been seen: it leaves more unexplained, and its rivals come nearer. So the more
     /// is left unexplained, the farther the next code must be; blur makes rivals alike, so there it counts more.
     pub(super) fn verdict(&self) -> Result<Certainty, &'static str> {
