@@ -14,6 +14,8 @@ mod fit;
 mod likelihood;
 mod model;
 mod place;
+#[cfg(test)]
+mod profiles;
 mod proposal;
 mod sample;
 mod stage;

@@ -90,6 +90,24 @@ impl Strips {
         Some(strips)
     }
 
+    /// Strips of these profiles, a column a px, all in line; `inner` are the region's own columns.
+    #[cfg(test)]
+    pub(super) fn of_profiles(profiles: Vec<Vec<f32>>, inner: [usize; 2]) -> Self {
+        /// Rows a strip: bars higher than a line of print.
+        const ROWS: f32 = 8.0;
+        let strip = |(i, profile)| Strip { row: (i as f32 + 0.5) * ROWS, shift: Shift::default(), profile, seen: true };
+        Self {
+            origin: [0.0, 0.0],
+            column: [1.0, 0.0],
+            row: [0.0, 1.0],
+            columns: profiles.first().map_or(0, Vec::len),
+            inner,
+            strip_rows: ROWS,
+            strips: profiles.into_iter().enumerate().map(strip).collect(),
+            notes: Notes::default(),
+        }
+    }
+
     /// Grey values of every row, one after the other.
     fn patch(&self, surface: Surface<'_>, rows: usize) -> Vec<f32> {
         let mut patch = vec![0.0; rows * self.columns];

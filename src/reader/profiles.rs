@@ -1,0 +1,188 @@
+//! Tests of the stages on profiles: what is drawn as a code is read right or not at all, what is none is not read.
+//!
+//! The quick tests take the same few profiles each time; the long ones many, others each time.
+
+use proptest::prelude::*;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+use std::cell::Cell;
+
+use super::model::{Bars, Table};
+use super::stage::{Accepted, STAGES};
+use super::strips::Strips;
+use crate::code::{Gtin, check_digit, main_modules};
+
+/// How a row of modules is seen.
+#[derive(Debug, Clone)]
+struct Seen {
+    sigma: f32,
+    gain: f32,
+    /// Modules by which the middle is off, and its asymmetry.
+    bend: [f32; 2],
+    columns_a_module: f32,
+    /// Modules of quiet zone before and behind.
+    quiet: [f32; 2],
+    /// How far the region's ends are off, in modules.
+    ends: [f32; 2],
+    paper: f32,
+    contrast: f32,
+    /// By how much light changes from one end to the other, as a share.
+    slope: f32,
+    /// As a share of the contrast, strip by strip.
+    noise: f32,
+    noise_seed: u64,
+    backwards: bool,
+}
+
+fn seen() -> impl Strategy<Value = Seen> {
+    let shape = (0.3f32..1.4, -0.15f32..0.15, [-3.0f32..3.0, -1.0f32..1.0], 1.2f32..4.0);
+    let place = ([7.0f32..16.0, 7.0f32..16.0], [-4.0f32..4.0, -4.0f32..4.0], any::<bool>());
+    let light = (130.0f32..240.0, 40.0f32..110.0, -0.3f32..0.3, 0.0f32..0.05, any::<u64>());
+    (shape, place, light).prop_map(|(shape, place, light)| {
+        let (sigma, gain, bend, columns_a_module) = shape;
+        let (quiet, ends, backwards) = place;
+        let (paper, contrast, slope, noise, noise_seed) = light;
+        Seen { sigma, gain, bend, columns_a_module, quiet, ends, paper, contrast, slope, noise, noise_seed, backwards }
+    })
+}
+
+const STRIPS: usize = 9;
+
+impl Seen {
+    /// Strips that show `modules` so.
+    fn strips(&self, modules: &[bool]) -> Strips {
+        let n = modules.len() as f32;
+        let columns = ((n + self.quiet[0] + self.quiet[1]) * self.columns_a_module) as usize;
+        let table = Table::new(&Bars::new(modules, 0.0), n, self.sigma, self.gain);
+        let darkness = |column: f32| {
+            let straight = column / self.columns_a_module - self.quiet[0];
+            let u = (2.0 * straight / n - 1.0).clamp(-1.0, 1.0);
+            table.darkness(straight + (1.0 - u * u) * (self.bend[0] + self.bend[1] * u))
+        };
+        let mut noise = Noise(self.noise_seed);
+        let mut profile = |_| {
+            let mut profile: Vec<f32> = (0..columns)
+                .map(|x| {
+                    // A pixel sees all of its width.
+                    let dark = (0..4).map(|i| darkness(x as f32 + (i as f32 - 1.5) / 4.0)).sum::<f32>() / 4.0;
+                    let light = 1.0 + self.slope * (x as f32 / columns as f32 - 0.5);
+                    light * (self.paper - self.contrast * dark) + self.contrast * self.noise * noise.next()
+                })
+                .collect();
+            if self.backwards {
+                profile.reverse();
+            }
+            profile
+        };
+        let profiles = (0..STRIPS).map(&mut profile).collect();
+        let end = |from: f32| (from * self.columns_a_module).clamp(0.0, columns as f32) as usize;
+        Strips::of_profiles(profiles, [end(self.quiet[0] + self.ends[0]), end(self.quiet[0] + n + self.ends[1])])
+    }
+}
+
+/// Evenly from −1.7 to 1.7, so that its deviation is 1.
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f32 {
+        // Knuth's 64-bit linear congruence.
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        ((self.0 >> 40) as f32 / (1u64 << 24) as f32 - 0.5) * 12f32.sqrt()
+    }
+}
+
+fn read(strips: &Strips) -> Option<Accepted> {
+    STAGES.iter().find_map(|stage| stage.read(strips))
+}
+
+fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {
+    let gtin = Gtin::from_digits(digits).ok()?;
+    Some((gtin, main_modules(gtin)))
+}
+
+fn complete(body: [u8; 12]) -> [u8; 13] {
+    std::array::from_fn(|i| body.get(i).copied().unwrap_or_else(|| check_digit(&body)))
+}
+
+/// The same cases each time if they are few.
+fn runner(cases: u32, fixed: bool) -> TestRunner {
+    let config = Config { cases, failure_persistence: None, ..Config::default() };
+    let rng = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    if fixed { TestRunner::new_with_rng(config, rng) } else { TestRunner::new(config) }
+}
+
+/// How many of `cases` codes were read; none is read as another one.
+fn codes_are_read(cases: u32, fixed: bool) -> u32 {
+    let count = Cell::new(0);
+    let codes = (prop::array::uniform12(0u8..10), seen());
+    let ran = runner(cases, fixed).run(&codes, |(body, seen)| {
+        let (gtin, modules) = modules_of(&complete(body)).ok_or_else(|| TestCaseError::fail("no code"))?;
+        if let Some(accepted) = read(&seen.strips(&modules)) {
+            prop_assert_eq!(accepted.gtin, gtin, "{:?}", accepted.certainty);
+            count.set(count.get() + 1);
+        }
+        Ok(())
+    });
+    assert!(ran.is_ok(), "{}", ran.unwrap_err());
+    count.get()
+}
+
+/// Bars of 1 to 4 modules between guards, as many as a code has, that are no code.
+fn random_bars_are_not_read(cases: u32, fixed: bool) {
+    let widths = prop::collection::vec(1usize..=4, 59);
+    let ran = runner(cases, fixed).run(&(widths, seen()), |(widths, seen)| {
+        let modules: Vec<bool> =
+            widths.iter().enumerate().flat_map(|(i, &width)| std::iter::repeat_n(i % 2 == 0, width)).collect();
+        let accepted = read(&seen.strips(&modules)).map(|a| (a.gtin, a.certainty));
+        prop_assert!(accepted.is_none(), "{:?}", accepted);
+        Ok(())
+    });
+    assert!(ran.is_ok(), "{}", ran.unwrap_err());
+}
+
+/// Nothing but noise, rough or smooth.
+fn noise_is_not_read(cases: u32, fixed: bool) {
+    let ran = runner(cases, fixed).run(&(seen(), 0.0f32..20.0, 0.0f32..0.9), |(seen, rough, smooth)| {
+        let mut noise = Noise(seen.noise_seed);
+        let mut level = 0.0;
+        let columns = ((95.0 + seen.quiet[0] + seen.quiet[1]) * seen.columns_a_module) as usize;
+        let common: Vec<f32> = (0..columns)
+            .map(|_| {
+                level = smooth * level + noise.next();
+                level * seen.contrast / 4.0
+            })
+            .collect();
+        let mut strip = |_| common.iter().map(|c| seen.paper + c + rough * noise.next()).collect();
+        let profiles = (0..STRIPS).map(&mut strip).collect();
+        let accepted = read(&Strips::of_profiles(profiles, [columns / 12, columns - columns / 12]));
+        let accepted = accepted.map(|a| (a.gtin, a.certainty));
+        prop_assert!(accepted.is_none(), "{:?}", accepted);
+        Ok(())
+    });
+    assert!(ran.is_ok(), "{}", ran.unwrap_err());
+}
+
+#[test]
+fn codes_are_read_right_or_not_at_all() {
+    let read = codes_are_read(40, true);
+    assert!(read >= 28, "{read} of 40 read");
+}
+
+#[test]
+fn what_is_no_code_is_not_read() {
+    random_bars_are_not_read(16, true);
+    noise_is_not_read(16, true);
+}
+
+#[test]
+#[ignore = "long: minutes"]
+fn many_codes_are_read_right_or_not_at_all() {
+    let read = codes_are_read(20_000, false);
+    assert!(read >= 14_000, "{read} of 20000 read");
+}
+
+#[test]
+#[ignore = "long: minutes"]
+fn much_that_is_no_code_is_not_read() {
+    random_bars_are_not_read(10_000, false);
+    noise_is_not_read(10_000, false);
+}
