@@ -80,6 +80,10 @@ struct Cell {
 impl Field {
     fn of(luma: &Luma) -> Self {
         let (width, height) = (luma.width().saturating_sub(1) / CELL, luma.height().saturating_sub(1) / CELL);
+        // A line of px is no picture, and may have been reduced to nothing.
+        if width == 0 || height == 0 {
+            return Self { width: 0, height: 0, cells: Vec::new() };
+        }
         let mut sums = vec![[0.0f32; 3]; width * height];
         let columns = width * CELL;
         let mut products = [vec![0i32; columns], vec![0i32; columns], vec![0i32; columns]];

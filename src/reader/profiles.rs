@@ -174,14 +174,14 @@ fn what_is_no_code_is_not_read() {
 }
 
 #[test]
-#[ignore = "long: minutes"]
+#[ignore = "long: eight minutes"]
 fn many_codes_are_read_right_or_not_at_all() {
     let read = codes_are_read(20_000, false);
     assert!(read >= 14_000, "{read} of 20000 read");
 }
 
 #[test]
-#[ignore = "long: minutes"]
+#[ignore = "long: eight minutes"]
 fn much_that_is_no_code_is_not_read() {
     random_bars_are_not_read(10_000, false);
     noise_is_not_read(10_000, false);

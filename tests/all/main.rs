@@ -24,6 +24,7 @@ mod meaning_digits;
 mod module_order;
 mod no_forgotten_test;
 mod picture_formats;
+mod reader_fuzz;
 mod reader_rates;
 mod reader_simulated;
 mod readme;
