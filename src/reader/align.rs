@@ -3,6 +3,8 @@
 //! Each digit and guard may lie a module or so off its place, neighbours alike: deformable templates (Gallo & Manduchi,
 //! 2011), their offsets by dynamic programming. What stands next to a digit is known, too: a bar's end or a space.
 
+use std::sync::OnceLock;
+
 use super::fit::Warp;
 use super::model::{Bars, PER_MODULE, dot};
 use super::trellis::{MARGIN, SAMPLES};
@@ -29,6 +31,14 @@ pub(super) struct Aligner {
 const BESIDE: f32 = 0.5;
 
 impl Aligner {
+    /// One for nearly this blur, in modules, made once.
+    pub(super) fn near(sigma: f32) -> &'static Self {
+        const STEP: f32 = 0.1;
+        static ALL: [OnceLock<Aligner>; 20] = [const { OnceLock::new() }; 20];
+        let step = (sigma / STEP).round().clamp(1.0, ALL.len() as f32);
+        ALL[step as usize - 1].get_or_init(|| Self::new(step * STEP))
+    }
+
     pub(super) fn new(sigma: f32) -> Self {
         // Two modules of what is known to stand beside a piece are enough for its blurred edges.
         let template = |before: &[bool], piece: &[bool], behind: &[bool]| {

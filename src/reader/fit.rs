@@ -174,6 +174,8 @@ pub(super) struct Theta {
     pub(super) gain: f32,
 }
 
+/// Least blur, in modules: a pixel's own.
+pub(super) const LEAST_SIGMA: f32 = 0.15;
 /// Most blur, in modules, and most ink gain at an edge that leave information to read.
 const MOST_SIGMA: f32 = 2.0;
 const MOST_GAIN: f32 = 0.4;
@@ -327,7 +329,7 @@ impl Problem<'_> {
         for (term, s) in theta.warp.terms.iter_mut().zip(&step) {
             *term += s.clamp(-1.5, 1.5);
         }
-        theta.sigma = (theta.sigma + step[SIGMA].clamp(-0.4, 0.4)).clamp(0.15, MOST_SIGMA);
+        theta.sigma = (theta.sigma + step[SIGMA].clamp(-0.4, 0.4)).clamp(LEAST_SIGMA, MOST_SIGMA);
         theta.gain = (theta.gain + step[GAIN].clamp(-0.2, 0.2)).clamp(-MOST_GAIN, MOST_GAIN);
         // A symbol that folds over is none.
         let (narrowest, _) = theta.warp.narrowest_and_last();

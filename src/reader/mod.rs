@@ -14,6 +14,7 @@ mod fit;
 mod likelihood;
 mod model;
 mod place;
+mod places;
 #[cfg(test)]
 mod profiles;
 mod proposal;

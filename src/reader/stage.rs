@@ -3,9 +3,10 @@
 use super::edges::{Edge, edges, matched};
 use super::explain::{Attempt, Sight};
 use super::fit::{Fit, Theta, Warp};
-use super::likelihood::{self, Guess, Reading};
+use super::likelihood::{self, Reading};
 use super::model::correlation;
 use super::place::Place;
+use super::places::{Places, Start};
 use super::proposal::{Proposal, proposals};
 use super::strips::{Strip, Strips, combined, mean, without_light};
 use super::verdict::{self, Evidence};
@@ -60,12 +61,13 @@ impl<'a> View<'a> {
         (0..bands).map(|i| turned(&mean(part(i).iter().copied()), self.backwards)).collect()
     }
 
-    fn weigh(&self, reading: &Reading) -> Evidence {
-        Evidence::of(reading, &self.profile, &self.bands(), self.strips.column_px())
+    fn weigh(&self, reading: &Reading, other: f32) -> Evidence {
+        Evidence::of(reading, other, &self.profile, &self.bands(), self.strips.column_px())
     }
 
-    fn accept(&self, by: &'static str, reading: Reading) -> Option<Accepted> {
-        let evidence = self.weigh(&reading);
+    /// The reading if it is believed; `other` is the least residual that any other code was found to leave about there.
+    fn accept(&self, by: &'static str, reading: Reading, other: f32) -> Option<Accepted> {
+        let evidence = self.weigh(&reading, other);
         let upc_a = reading.gtin.digits()[0] == 0;
         let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
         let judged = evidence.verdict().and_then(|certainty| Ok((certainty, self.place(&reading.fit).ok_or(TOO_LOW)?)));
@@ -144,7 +146,7 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
                 let verdict = Err("at its best place the bars are not those of this code");
                 view.strips.notes().add(|| Attempt::new(BY, proposal.gtin, proposal.symbology, verdict));
             }
-            view.accept(BY, same?)
+            view.accept(BY, same?, f32::INFINITY)
         }
         Symbology::UpcE | Symbology::Ean8 => {
             let judged = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)
@@ -183,14 +185,24 @@ impl Stage for Likelihood {
         if whole[0].edges.len() < FEWEST_EDGES {
             return None;
         }
-        if let Some(accepted) = likeliest(&whole) {
+        let mut most_promising = Sought::likeliest(whole);
+        if let Some(accepted) = most_promising.accept() {
             return Some(accepted);
         }
-        if !unevenly_lit(&seen, &whole[0].profile, reach(strips)) {
-            return None;
+        if unevenly_lit(&seen, &most_promising.views[0].profile, reach(strips)) {
+            let views = std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips))))
+                .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))));
+            for views in views {
+                let sought = Sought::likeliest(views);
+                if let Some(accepted) = sought.accept() {
+                    return Some(accepted);
+                }
+                if sought.least_residual() < 0.5 * most_promising.least_residual() {
+                    most_promising = sought;
+                }
+            }
         }
-        likeliest(&View::both(strips, &seen, combined(&seen, reach(strips))))
-            .or_else(|| bands(&seen).find_map(|from| likeliest(&View::both(strips, from, mean(from.iter().copied())))))
+        most_promising.thorough()
     }
 }
 
@@ -212,31 +224,110 @@ fn unevenly_lit(seen: &[&Strip], mean: &[f32], reach: usize) -> bool {
     clearest > CLEARER * CLEARER * energy(mean)
 }
 
-/// Places that are refined, both directions together; those that are refined first; and readings that are shaken.
-const REFINED: usize = 10;
-const REFINED_FIRST: usize = 4;
-const SHAKEN: usize = 3;
-/// Residual from which on the first places were no symbol, nor are the others.
-const NO_SYMBOL: f32 = 0.25;
+/// What has been sought on a profile and found there.
+struct Sought<'a> {
+    views: [View<'a>; 2],
+    places: [Places; 2],
+    /// View and place, the likeliest first.
+    order: Vec<(usize, usize)>,
+    /// Each with its view, by residual.
+    readings: Vec<(usize, Reading)>,
+}
 
-fn likeliest(views: &[View<'_>; 2]) -> Option<Accepted> {
-    let mut guesses: Vec<(&View<'_>, Guess)> = Vec::new();
-    for view in views {
-        let all = likelihood::guesses(&view.profile, &view.edges, view.strips.inner_columns(), view.strips.column_px());
-        guesses.extend(all.into_iter().map(|guess| (view, guess)));
+impl<'a> Sought<'a> {
+    /// Seeks the likeliest codes at the likeliest places.
+    fn likeliest(views: [View<'a>; 2]) -> Self {
+        /// Places at which codes are sought, both directions together; and those that are tried first.
+        const PLACES: usize = 10;
+        const FIRST: usize = 4;
+        /// Residual from which on the first places were no symbol, nor are the others.
+        const NO_SYMBOL: f32 = 0.25;
+        let places = [0, 1].map(|v: usize| {
+            let View { strips, profile, edges, .. } = &views[v];
+            Places::of(profile, edges, strips.inner_columns(), strips.column_px())
+        });
+        let mut costs: Vec<(f32, usize, usize)> =
+            (0..2).flat_map(|v| places[v].costs().enumerate().map(move |(place, cost)| (cost, v, place))).collect();
+        costs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let order = costs.into_iter().take(PLACES).map(|(_, v, place)| (v, place)).collect();
+        let mut sought = Self { views, places, order, readings: Vec::new() };
+        for i in 0..sought.order.len() {
+            if i == FIRST && sought.least_residual() > NO_SYMBOL {
+                break;
+            }
+            let (v, place) = sought.order[i];
+            let starts = sought.places[v].likeliest(place);
+            sought.add(v, starts, |profile, start| likelihood::refined(profile, start.gtin, start.theta));
+        }
+        sought.shake(1);
+        sought
     }
-    guesses.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
-    guesses.truncate(REFINED);
-    let mut readings: Vec<(&View<'_>, Reading)> = Vec::new();
-    for (i, (view, guess)) in guesses.into_iter().enumerate() {
-        if i == REFINED_FIRST && readings.iter().all(|(_, r)| r.fit.residual > NO_SYMBOL) {
+
+    /// Seeks once more, nearer to the best places and on both sides of them, among the codes that covers bear.
+    fn thorough(mut self) -> Option<Accepted> {
+        /// Places that are sought through.
+        const PLACES: usize = 3;
+        /// Residual up to which a symbol may be there.
+        const SYMBOL: f32 = 0.12;
+        /// Readings that are shaken.
+        const SHAKEN: usize = 3;
+        if self.least_residual() > SYMBOL {
             return None;
         }
-        readings.extend(guess.reading(&view.profile).map(|reading| (view, reading)));
+        self.shake(SHAKEN);
+        if let Some(accepted) = self.accept() {
+            return Some(accepted);
+        }
+        for i in 0..self.order.len().min(PLACES) {
+            let (v, place) = self.order[i];
+            // A comic's UPC-A begins with 0, a book's or a magazine's EAN-13 with 9 (GS1 prefixes 977 to 979).
+            for first in [0, 9] {
+                let known = self.least_residual();
+                let starts = self.places[v].around(place, first);
+                self.add(v, starts, likelihood::refined_within);
+                if self.least_residual() < known
+                    && let Some(accepted) = self.accept()
+                {
+                    return Some(accepted);
+                }
+            }
+        }
+        None
     }
-    readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
-    readings.truncate(SHAKEN);
-    let shaken = readings.into_iter().map(|(view, reading)| (view, likelihood::shaken(&view.profile, reading)));
-    let (view, reading) = shaken.min_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual))?;
-    view.accept("likelihood", reading)
+
+    fn add(&mut self, v: usize, starts: Vec<Start>, refine: impl Fn(&[f32], Start) -> Option<Reading>) {
+        let profile = &self.views[v].profile;
+        self.readings.extend(starts.into_iter().filter_map(|start| Some((v, refine(profile, start)?))));
+        self.sort();
+    }
+
+    /// Adds what comes of the best readings if they are shaken, each code once.
+    fn shake(&mut self, count: usize) {
+        let mut best: Vec<(usize, Reading)> = Vec::new();
+        for (v, reading) in &self.readings {
+            if best.len() < count && !best.iter().any(|(_, known)| known.gtin == reading.gtin) {
+                best.push((*v, reading.clone()));
+            }
+        }
+        let shaken = best.into_iter().map(|(v, reading)| (v, likelihood::shaken(&self.views[v].profile, reading)));
+        self.readings.extend(shaken);
+        self.sort();
+    }
+
+    fn sort(&mut self) {
+        self.readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
+    }
+
+    fn least_residual(&self) -> f32 {
+        self.readings.first().map_or(f32::INFINITY, |(_, reading)| reading.fit.residual)
+    }
+
+    /// The best reading, if it can be believed.
+    fn accept(&self) -> Option<Accepted> {
+        let (v, reading) = self.readings.first()?.clone();
+        let others =
+            self.readings.iter().filter(|(w, other)| *w == v && other.gtin != reading.gtin && other.is_about(&reading));
+        let other = others.map(|(_, other)| other.fit.residual).fold(f32::INFINITY, f32::min);
+        self.views[v].accept("likelihood", reading, other)
+    }
 }

@@ -3,6 +3,9 @@
 //! The bars of a digit never merge with those of the next, so the sum of squares is one term a digit and one for each
 //! pair of neighbours (Iwen, Santosa & Ward, 'A symbol-based algorithm for decoding bar codes', 2013).
 
+use std::sync::OnceLock;
+
+use super::fit::LEAST_SIGMA;
 use super::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE, dot};
 use crate::code::{Gtin, MAIN_SETS, NumberSet};
 
@@ -44,12 +47,44 @@ pub(super) struct Candidate {
     pub(super) squares: f32,
 }
 
+/// Which codes come into question.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Among {
+    All,
+    /// Those with this first digit, which tells the left half's number sets.
+    First(u8),
+}
+
+impl Among {
+    fn has(self, first: usize) -> bool {
+        match self {
+            Self::All => true,
+            Self::First(digit) => usize::from(digit) == first,
+        }
+    }
+}
+
 /// First module of the half's digit `place`.
 fn digit_at(right: bool, place: usize) -> usize {
     7 * place + if right { 50 } else { 3 }
 }
 
 impl Codebook {
+    /// One for nearly this blur and ink gain, made once: near enough to tell which code is the likeliest.
+    pub(super) fn near(sigma: f32, gain: f32) -> &'static Self {
+        /// Steps of blur, each by this share, and of ink gain in modules, to each side.
+        const BLURS: usize = 54;
+        const BLUR: f32 = 0.05;
+        const GAINS: usize = 4;
+        const GAIN: f32 = 0.1;
+        static BOOKS: [[OnceLock<Codebook>; 2 * GAINS + 1]; BLURS] =
+            [const { [const { OnceLock::new() }; 2 * GAINS + 1] }; BLURS];
+        let blur = ((sigma / LEAST_SIGMA).ln() / BLUR).round().clamp(0.0, (BLURS - 1) as f32);
+        let swollen = (gain / GAIN).round().clamp(-(GAINS as f32), GAINS as f32);
+        BOOKS[blur as usize][(swollen + GAINS as f32) as usize]
+            .get_or_init(|| Self::new(LEAST_SIGMA * (blur * BLUR).exp(), swollen * GAIN))
+    }
+
     /// For bars blurred by `sigma` and swollen by `gain` modules.
     pub(super) fn new(sigma: f32, gain: f32) -> Self {
         let digits = DigitWaves::new(sigma, gain);
@@ -108,19 +143,19 @@ impl Codebook {
     }
 
     /// The valid code that leaves the least sum of squares.
-    pub(super) fn best(&self, costs: &Costs) -> Option<Candidate> {
-        let [(cost, path), _] = self.cheapest::<false>(costs);
+    pub(super) fn best(&self, costs: &Costs, among: Among) -> Option<Candidate> {
+        let [(cost, path), _] = self.cheapest::<false>(costs, among);
         candidate(costs, cost, path)
     }
 
     /// The two valid codes that leave the least sums of squares.
     pub(super) fn best_two(&self, costs: &Costs) -> Option<[Candidate; 2]> {
-        let [(first, path), (second, other)] = self.cheapest::<true>(costs);
+        let [(first, path), (second, other)] = self.cheapest::<true>(costs, Among::All);
         Some([candidate(costs, first, path)?, candidate(costs, second, other)?])
     }
 
     /// The cheapest codes' costs beside the base, and their digits, four bits each; the second only if `TWO`.
-    fn cheapest<const TWO: bool>(&self, costs: &Costs) -> [(f32, u64); 2] {
+    fn cheapest<const TWO: bool>(&self, costs: &Costs, among: Among) -> [(f32, u64); 2] {
         let right = {
             let mut states = States::first(&costs.right[0]);
             for place in 1..HALF {
@@ -130,7 +165,7 @@ impl Codebook {
         };
         let mut best: [(f32, u64); 2] = [(f32::INFINITY, 0); 2];
         let start = States::first(&set_costs(&costs.left[0], NumberSet::A));
-        self.left_halves::<TWO>(costs, 1, 0, &start, &mut |first, left| {
+        self.left_halves::<TWO>(costs, among, 1, 0, &start, &mut |first, left| {
             for (sum, left) in left.by_sum().into_iter().enumerate() {
                 let needed = (20 - (first + sum) % 10) % 10;
                 for l in left {
@@ -149,6 +184,7 @@ impl Codebook {
     fn left_halves<const TWO: bool>(
         &self,
         costs: &Costs,
+        among: Among,
         place: usize,
         first: usize,
         states: &States,
@@ -163,10 +199,10 @@ impl Codebook {
             let goes_on = |&other: &usize| {
                 MAIN_SETS[other][..place] == MAIN_SETS[first][..place] && MAIN_SETS[other][place] == set
             };
-            let Some(first) = (0..10).find(goes_on) else { continue };
+            let Some(first) = (0..10).filter(|&other| among.has(other)).find(goes_on) else { continue };
             let pairs = |d: usize, e: usize| self.left_pairs[before + d][offset(set) + e];
             let longer = states.longer::<TWO>(place, &set_costs(&costs.left[place], set), pairs);
-            self.left_halves::<TWO>(costs, place + 1, first, &longer, done);
+            self.left_halves::<TWO>(costs, among, place + 1, first, &longer, done);
         }
     }
 }

@@ -1,0 +1,332 @@
+//! Where in a profile a symbol may lie, whatever its digits: what stage two starts from.
+//!
+//! Places are tried from two sides: rows of 60 edges, which follow any bend of a sharp symbol, and pairs of columns with
+//! quiet outside and bars inside, which need no edge. A profile freed of its changing light is scored there with blurred
+//! waves of all digits.
+
+use std::sync::OnceLock;
+
+use super::align::Aligner;
+use super::edges::{Edge, whole_rows};
+use super::fit::{Theta, Warp};
+use super::likelihood::{SMALLEST_PX, bars};
+use super::model::PER_MODULE;
+use super::trellis::{Among, Codebook, MARGIN, MODULES, SAMPLES};
+use crate::code::{Gtin, check_digit};
+
+/// A code and where its bars may lie.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Start {
+    pub(super) gtin: Gtin,
+    pub(super) theta: Theta,
+}
+
+/// The places of a profile, the likeliest first.
+pub(super) struct Places {
+    flat: Flat,
+    kept: Vec<Scored>,
+}
+
+impl Places {
+    /// Places in `profile`, whose edges are `edges`, that may be symbols; `inner` is how many columns the region covers.
+    pub(super) fn of(profile: &[f32], edges: &[Edge], inner: usize, column_px: f32) -> Self {
+        /// Places that are kept, and the cost from which on one is no symbol.
+        const KEPT: usize = 10;
+        const HOPELESS: f32 = 0.6;
+        let flat = Flat::of(profile, inner / 4);
+        let mut places: Vec<Scored> = whole_rows(edges, profile.len()).iter().filter_map(|w| flat.score(*w)).collect();
+        let pairs = quiet_pairs(profile, inner, SMALLEST_PX / column_px);
+        places.extend(pairs.into_iter().filter_map(|warp| flat.score(warp)));
+        places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let mut kept: Vec<Scored> = Vec::new();
+        for place in places.into_iter().filter(|p| p.cost < HOPELESS) {
+            if kept.len() < KEPT && !kept.iter().any(|t| t.is_near(&place)) {
+                kept.push(flat.aligned(place));
+            }
+        }
+        kept.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        Self { flat, kept }
+    }
+
+    /// How badly each place looks like a symbol, whatever its digits.
+    pub(super) fn costs(&self) -> impl Iterator<Item = f32> {
+        self.kept.iter().map(|place| place.cost)
+    }
+
+    /// The likeliest codes at a place.
+    pub(super) fn likeliest(&self, place: usize) -> Vec<Start> {
+        let place = &self.kept[place];
+        let Some(seen) = self.flat.laid_out(place.warp) else { return Vec::new() };
+        let book = &place.blur.book;
+        let best = book.best_two(&book.costs(&place.blur.matched(&smooth(&seen))));
+        best.into_iter().flatten().map(|candidate| Start { gtin: candidate.gtin, theta: place.theta() }).collect()
+    }
+
+    /// The likeliest codes with this first digit at a place and near it: each code once.
+    pub(super) fn around(&self, place: usize, first: u8) -> Vec<Start> {
+        /// How far start, end and middle are moved, in modules.
+        const BY: [f32; 3] = [0.9, 0.9, 1.6];
+        let place = &self.kept[place];
+        let Theta { sigma, gain, .. } = place.theta();
+        let blurs = Blur::fine().iter().filter(|blur| (blur.sigma - sigma).abs() < Blur::FINE);
+        let moved = (0..27).flat_map(|i| {
+            let [start, end, bend] = [0, 1, 2].map(|k| BY[k] * ((i / 3usize.pow(k as u32) % 3) as f32 - 1.0));
+            let warp = place.warp.plus([(start + end) / 2.0, (end - start) / 2.0, bend, 0.0]);
+            let seen = self.flat.laid_out(warp);
+            blurs.clone().filter_map(move |blur| {
+                let costs = blur.book.costs(&blur.matched(seen.as_ref()?));
+                let best = blur.book.best(&costs, Among::First(first))?;
+                Some((
+                    blur.share(best.squares),
+                    Start { gtin: best.gtin, theta: Theta { warp, sigma: blur.sigma, gain } },
+                ))
+            })
+        });
+        let mut moved: Vec<(f32, Start)> = moved.collect();
+        moved.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut starts: Vec<Start> = Vec::new();
+        for (_, start) in moved {
+            if !starts.iter().any(|s| s.gtin == start.gtin) {
+                starts.push(start);
+            }
+        }
+        starts
+    }
+}
+
+#[derive(Clone, Copy)]
+struct Scored {
+    warp: Warp,
+    /// Least sum of squares of any row of digits, over the sum of squares about the mean.
+    cost: f32,
+    blur: &'static Blur,
+}
+
+impl Scored {
+    fn theta(&self) -> Theta {
+        let sigma = self.blur.sigma;
+        Theta { warp: self.warp, sigma: (sigma * sigma - SMOOTHING * SMOOTHING).sqrt(), gain: 0.0 }
+    }
+
+    fn is_near(&self, other: &Self) -> bool {
+        let near = |m: f32| (self.warp.column_at(m) - other.warp.column_at(m)).abs() < 1.0 * self.warp.module_columns();
+        near(0.0) && near(MODULES as f32)
+    }
+}
+
+/// A profile with the changes of light taken out: about 0 for paper, 1 for ink.
+struct Flat {
+    darkness: Vec<f32>,
+}
+
+/// Blurs of the waves that places are scored with, in modules. The profile is blurred a little beforehand, so that a
+/// place that is half a module off still scores well.
+const SIGMAS: [f32; 3] = [0.75, 1.1, 1.55];
+const SMOOTHING: f32 = 0.6;
+
+/// Waves and templates for one blur, and the mean and deviation that a symbol's darkness has with it.
+struct Blur {
+    sigma: f32,
+    book: Codebook,
+    aligner: Aligner,
+    mean: f32,
+    deviation: f32,
+}
+
+impl Blur {
+    fn all() -> &'static [Self; 3] {
+        static ALL: OnceLock<[Blur; 3]> = OnceLock::new();
+        ALL.get_or_init(|| SIGMAS.map(Self::of))
+    }
+
+    /// Blurs of a profile that has not been blurred beforehand, in modules, and how far the next one is at most.
+    fn fine() -> &'static [Self; 5] {
+        static FINE: OnceLock<[Blur; 5]> = OnceLock::new();
+        FINE.get_or_init(|| [0.65, 0.9, 1.15, 1.4, 1.65].map(Self::of))
+    }
+    const FINE: f32 = 0.26;
+
+    fn of(sigma: f32) -> Self {
+        // Codes at random, so to speak: a hundred that share no digits.
+        let codes = (0..100u64).filter_map(|i| {
+            let body = (i * 15_485_863 * 32_452_843) % 1_000_000_000_000;
+            let mut digits: Vec<u8> = (0..12).rev().map(|p| (body / 10u64.pow(p) % 10) as u8).collect();
+            digits.push(check_digit(&digits));
+            Gtin::from_digits(&digits).ok()
+        });
+        let waves: Vec<f32> = codes.flat_map(|c| bars(c).wave(SAMPLES, -MARGIN, sigma, 0.0)).collect();
+        let (mean, deviation) = moments(&waves);
+        Blur { sigma, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation }
+    }
+
+    /// A sum of squares as a share of the sum of squares about the mean.
+    fn share(&self, squares: f32) -> f32 {
+        squares / (SAMPLES as f32 * self.deviation * self.deviation)
+    }
+
+    /// The profile with the mean and deviation that this blur would give it.
+    fn matched(&self, seen: &[f32]) -> Vec<f32> {
+        let (mean, deviation) = moments(seen);
+        let scale = self.deviation / deviation.max(1e-3);
+        seen.iter().map(|s| self.mean + (s - mean) * scale).collect()
+    }
+}
+
+fn moments(values: &[f32]) -> (f32, f32) {
+    let n = values.len() as f32;
+    let mean = values.iter().sum::<f32>() / n;
+    let variance = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f32>() / n;
+    (mean, variance.sqrt())
+}
+
+impl Flat {
+    /// The profile as darkness between the lightest and the darkest within `reach` columns around each.
+    fn of(profile: &[f32], reach: usize) -> Self {
+        let block = (reach / 3).max(2);
+        let ends = |values: &[f32]| values.iter().fold([f32::MAX, f32::MIN], |[l, h], &v| [l.min(v), h.max(v)]);
+        let blocks: Vec<[f32; 2]> = profile.chunks(block).map(ends).collect();
+        let wide: Vec<[f32; 2]> = (0..blocks.len())
+            .map(|b| {
+                let near = &blocks[b.saturating_sub(3)..(b + 4).min(blocks.len())];
+                near.iter().fold([f32::MAX, f32::MIN], |[l, h], n| [l.min(n[0]), h.max(n[1])])
+            })
+            .collect();
+        let [low, high] = ends(profile);
+        let least = 0.1 * (high - low).max(1.0);
+        let darkness = profile
+            .iter()
+            .enumerate()
+            .map(|(x, value)| {
+                let at = ((x as f32 + 0.5) / block as f32 - 0.5).clamp(0.0, (wide.len() - 1) as f32);
+                let (b, part) = (at as usize, at.fract());
+                let next = (b + 1).min(wide.len() - 1);
+                let [l, h] = [0, 1].map(|i| wide[b][i] * (1.0 - part) + wide[next][i] * part);
+                (h - value) / (h - l).max(least)
+            })
+            .collect();
+        Self { darkness }
+    }
+
+    /// The darkness where `warp` says that modules lie, [`SAMPLES`] samples; none if they leave the profile.
+    fn laid_out(&self, warp: Warp) -> Option<Vec<f32>> {
+        let last = self.darkness.len() - 1;
+        let (least, most) = (warp.column_at(-1.5), warp.column_at(MODULES as f32 + 1.5));
+        if !(least >= 0.0 && most <= last as f32) {
+            return None;
+        }
+        let seen: Vec<f32> = warp
+            .columns(-MARGIN, 1.0 / PER_MODULE as f32, SAMPLES)
+            .map(|column| {
+                let column = column.clamp(0.0, last as f32);
+                let at = (column as usize).min(last - 1);
+                let part = column - at as f32;
+                self.darkness[at] * (1.0 - part) + self.darkness[at + 1] * part
+            })
+            .collect();
+        Some(seen)
+    }
+
+    fn score(&self, warp: Warp) -> Option<Scored> {
+        let seen = smooth(&self.laid_out(warp)?);
+        let cost = |blur: &'static Blur| {
+            let cost = blur.book.bound(&blur.book.costs(&blur.matched(&seen)));
+            Scored { warp, cost: blur.share(cost), blur }
+        };
+        Blur::all().iter().map(cost).min_by(|a, b| a.cost.total_cmp(&b.cost))
+    }
+
+    /// `place` with its modules moved to where digits and guards are seen best, whatever digits they are.
+    fn aligned(&self, place: Scored) -> Scored {
+        const ROUNDS: usize = 4;
+        let mut best = place;
+        for _ in 0..ROUNDS {
+            let next = self.laid_out(best.warp).and_then(|seen| {
+                let warp = best.blur.aligner.warp(&best.blur.matched(&smooth(&seen)), &best.warp)?;
+                self.score(warp)
+            });
+            match next {
+                Some(next) if next.cost < best.cost => best = next,
+                _ => break,
+            }
+        }
+        best
+    }
+}
+
+/// The profile blurred by [`SMOOTHING`] modules.
+fn smooth(seen: &[f32]) -> Vec<f32> {
+    const REACH: usize = 6;
+    static KERNEL: OnceLock<[f32; 2 * REACH + 1]> = OnceLock::new();
+    let kernel = KERNEL.get_or_init(|| {
+        let raw: [f32; 2 * REACH + 1] = std::array::from_fn(|i| {
+            let z = (i as f32 - REACH as f32) / (SMOOTHING * PER_MODULE as f32);
+            (-0.5 * z * z).exp()
+        });
+        let sum: f32 = raw.iter().sum();
+        raw.map(|k| k / sum)
+    });
+    let mut padded = vec![seen[0]; REACH];
+    padded.extend_from_slice(seen);
+    padded.resize(seen.len() + 2 * REACH, seen[seen.len() - 1]);
+    let mut out = vec![0.0; seen.len()];
+    for (k, weight) in kernel.iter().enumerate() {
+        out.iter_mut().zip(&padded[k..]).for_each(|(o, p)| *o += weight * p);
+    }
+    out
+}
+
+/// Pairs of columns between which a symbol may lie: quiet on the outer sides, busy within.
+fn quiet_pairs(profile: &[f32], inner: usize, least_module: f32) -> Vec<Warp> {
+    /// Modules of quiet zone looked at, the nearest blurred one left out, and how much less than within may go on there.
+    const QUIET: f32 = 2.6;
+    const LEFT_OUT: f32 = 1.2;
+    const CALM: f32 = 0.45;
+    /// Pairs kept, the calmest.
+    const KEPT: usize = 40;
+    /// The region is a symbol, or one with its add-on and more; it may reach into the quiet zones.
+    const MODULES_SHOWN: [f32; 2] = [85.0, 180.0];
+    const WIDER: f32 = 1.025;
+    let columns = profile.len();
+    let mut busy = Vec::with_capacity(columns);
+    let mut sum = 0.0f32;
+    let mut last = profile[0];
+    for &value in profile {
+        sum += (value - last).abs();
+        last = value;
+        busy.push(sum);
+    }
+    let mean = |from: f32, to: f32| {
+        let index = |x: f32| (x.max(0.0) as usize).min(columns - 1);
+        (busy[index(to)] - busy[index(from)]) / (to - from).max(1.0)
+    };
+    let mut pairs: Vec<(f32, f32, f32)> = Vec::new();
+    let mut module = (inner as f32 / MODULES_SHOWN[1]).max(least_module);
+    while module < inner as f32 / MODULES_SHOWN[0] {
+        let width = MODULES as f32 * module;
+        let mut first = 1.5 * module;
+        while first + width + 1.5 * module < columns as f32 {
+            let end = first + width;
+            let within = mean(first, end).max(0.05);
+            let before = mean(first - (QUIET + LEFT_OUT) * module, first - LEFT_OUT * module);
+            let behind = mean(end + LEFT_OUT * module, end + (QUIET + LEFT_OUT) * module);
+            // The guards are as busy as anything.
+            let guards =
+                mean(first - 0.5 * module, first + 3.0 * module).min(mean(end - 3.0 * module, end + 0.5 * module));
+            let calm = before.max(behind) / within;
+            if calm < CALM && guards > 0.5 * within {
+                pairs.push((calm - 0.3 * (guards / within).min(1.5), first, end));
+            }
+            first += 0.5 * module;
+        }
+        module *= WIDER;
+    }
+    pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut kept: Vec<(f32, f32)> = Vec::new();
+    for (_, first, end) in pairs {
+        let apart = 0.9 * (end - first) / MODULES as f32;
+        if kept.len() < KEPT && !kept.iter().any(|k| (k.0 - first).abs() < apart && (k.1 - end).abs() < apart) {
+            kept.push((first, end));
+        }
+    }
+    kept.into_iter().map(|(first, end)| Warp::straight(first, end, MODULES as f32)).collect()
+}
