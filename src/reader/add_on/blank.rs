@@ -1,0 +1,142 @@
+//! Whether the place of an add-on is blank, so that there is none for certain.
+
+use super::fit::Prior;
+use super::zone::{START, Zone, mean_of};
+use crate::reader::model::{Bars, PER_MODULE, correlation};
+
+/// Modules behind the symbol that must be seen and bare to say that there is no add-on. GS1 General Specifications: one
+/// begins 9 to 12 behind a UPC-A, with a guard of 4 modules; its place is known to the half module.
+const LEAST: f32 = 17.5;
+/// Modules that must be bare as far as the picture shows them: some printers put add-ons up to 19 modules behind.
+const MOST: f32 = 22.0;
+/// Modules behind the symbol into which its last digit, below the bars, may reach.
+const FROM: f32 = 4.5;
+
+/// Whether there is no add-on: bare paper where its guard would stand, or the line of a box with no guard there.
+pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
+    /// Lines that are looked at together, so that noise is not taken for ink.
+    const LINES: usize = 3;
+    /// Share of the height on which the place must be bare and free of glare, and that specks may take.
+    const SEEN: f32 = 0.3;
+    const SPECKS: f32 = 0.25;
+    /// Blur in modules below which a guard's two bars stand apart.
+    const SHARP: f32 = 0.6;
+    let shown = zone.samples().min(index(MOST));
+    if shown < index(LEAST) || !zone.is_high() {
+        return false;
+    }
+    let part = |lines: &[Vec<f32>]| mean_of(lines)[index(FROM)..shown].to_vec();
+    let parts: Vec<Vec<f32>> = zone.core().chunks(LINES).map(part).collect();
+    let count = parts.len() as f32;
+    let begins: Vec<usize> = parts.iter().filter_map(|part| first_ink(part)).collect();
+    let is_seen = |part: &&Vec<f32>| !part.iter().any(|&d| zone.is_glare(d)) && first_ink(part).is_none();
+    let seen = parts.iter().filter(is_seen).count() as f32;
+    if begins.len() as f32 <= SPECKS * count && seen >= (SEEN * count).max(1.0) {
+        return true;
+    }
+    prior.sigma < SHARP && is_line(begins, parts.len()) && !shows_guard(zone, prior)
+}
+
+fn index(modules: f32) -> usize {
+    ((modules - START) * PER_MODULE as f32) as usize
+}
+
+/// Where something begins that is darker than paper: ink, or a sticker that may hide a guard.
+fn first_ink(part: &[f32]) -> Option<usize> {
+    /// A bar of one module, blurred by one, keeps 0.38; paper in half a shadow is lighter.
+    const DARKER: f32 = 0.13;
+    /// Samples, three quarters of a module, whose mean noise does not darken.
+    const SMOOTH: usize = 3;
+    part.windows(SMOOTH).position(|w| w.iter().sum::<f32>() / SMOOTH as f32 > DARKER)
+}
+
+/// Whether ink begins at the same place nearly all down the height, as the line around a box does; `groups` were looked at.
+fn is_line(mut begins: Vec<usize>, groups: usize) -> bool {
+    /// Share of the height on which it must be seen, and modules within which it begins.
+    const SEEN: f32 = 5.0 / 7.0;
+    const WITHIN: f32 = 1.0;
+    /// Quiet zone of an EAN-13, in modules: a line nearer than that is none of a box around it.
+    const QUIET: f32 = 7.0;
+    begins.sort_unstable();
+    let Some(&middle) = begins.get(begins.len() / 2) else { return false };
+    let near = begins.iter().filter(|b| b.abs_diff(middle) as f32 <= WITHIN * PER_MODULE as f32).count();
+    near as f32 >= SEEN * groups as f32 && middle + index(FROM) >= index(QUIET)
+}
+
+/// Whether a part of the height shows what may be an add-on's guard.
+fn shows_guard(zone: &Zone, prior: &Prior) -> bool {
+    const GUARD: [bool; 4] = [true, false, true, true];
+    const LEAD: usize = 3;
+    /// Correlation with a guard and the light modules before it. Half hidden by glare, guards keep 0.98 and more.
+    const LIKE: f32 = 0.92;
+    /// Contrast from which on it may be print.
+    const SWING: f32 = 0.12;
+    let samples = (LEAD + GUARD.len()) * PER_MODULE;
+    let guard = Bars::new(&GUARD, LEAD as f32).wave(samples, 0.0, prior.sigma, prior.gain);
+    let is_guard = |part: &[f32]| {
+        let [least, most] = part.iter().fold([f32::MAX, f32::MIN], |[l, m], &d| [l.min(d), m.max(d)]);
+        most - least > SWING && correlation(part, &guard) > LIKE
+    };
+    let mut profiles = zone.thirds().map(mean_of).chain(zone.bands()).chain([zone.darkest()]);
+    profiles.any(|profile| profile.windows(samples).take(index(MOST)).any(is_guard))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A zone of `shown` modules with these bars (modules behind the symbol), their darkness changed by `light`.
+    fn zone(bars: &Bars, sigma: f32, shown: f32, light: impl Fn(usize, f32) -> f32) -> Zone {
+        let samples = index(shown);
+        let wave = bars.wave(samples, START, sigma, 0.0);
+        let line = |l: usize| {
+            let at = |x: usize| light(l, START + x as f32 / PER_MODULE as f32);
+            wave.iter().enumerate().map(|(x, dark)| dark + at(x)).collect()
+        };
+        Zone::of_lines((0..40).map(line).collect())
+    }
+
+    fn blank(bars: &Bars, sigma: f32, shown: f32, light: impl Fn(usize, f32) -> f32) -> bool {
+        is_blank(&zone(bars, sigma, shown, light), &Prior { sigma, gain: 0.0, module: 1.0 })
+    }
+
+    const GUARD: [bool; 4] = [true, false, true, true];
+
+    #[test]
+    fn bare_paper_is_blank_if_enough_is_shown() {
+        let nothing = Bars::new(&[], 0.0);
+        assert!(blank(&nothing, 0.4, 18.0, |_, _| 0.0));
+        assert!(!blank(&nothing, 0.4, 17.0, |_, _| 0.0), "a guard may stand beyond the picture's edge");
+        assert!(blank(&nothing, 0.4, 30.0, |line, m| if line < 6 && m < 9.0 { 0.8 } else { 0.0 }), "a speck");
+    }
+
+    /// GS1 General Specifications, 'two-digit and five-digit add-on symbols': a guard of 1011, 7 to 12 modules behind.
+    #[test]
+    fn a_guard_is_not_blank_however_blurred() {
+        for sigma in [0.2, 0.5, 0.8, 1.1, 1.4] {
+            for gap in 7..=12 {
+                assert!(!blank(&Bars::new(&GUARD, gap as f32), sigma, 40.0, |_, _| 0.0), "{sigma} {gap}");
+                // Where it is covered from its last bar on.
+                let covered = |_, m: f32| if m > gap as f32 + 4.0 { 0.7 } else { 0.0 };
+                assert!(!blank(&Bars::new(&GUARD, gap as f32), sigma, 40.0, covered), "covered, {sigma} {gap}");
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_evenly_darker_than_paper_may_hide_a_guard() {
+        let nothing = Bars::new(&[], 0.0);
+        assert!(blank(&nothing, 0.4, 30.0, |_, _| 0.08), "paper in half a shadow");
+        assert!(!blank(&nothing, 0.4, 30.0, |line, _| if line > 8 { 0.18 } else { 0.0 }));
+    }
+
+    #[test]
+    fn a_box_ends_a_place_and_glare_does_not_clear_it() {
+        let line = Bars::new(&[true], 10.5);
+        let art = |_, m: f32| if m > 11.5 { 0.4 } else { 0.0 };
+        assert!(blank(&line, 0.3, 40.0, art));
+        assert!(!blank(&line, 0.9, 40.0, art), "blurred, it may be a guard");
+        let nothing = Bars::new(&[], 0.0);
+        assert!(!blank(&nothing, 0.3, 40.0, |line, m| if line > 8 && m > 7.0 { -0.6 } else { 0.0 }));
+    }
+}

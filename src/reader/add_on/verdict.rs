@@ -1,0 +1,176 @@
+//! Whether an add-on is believed: its bars must fit, no other digits may fit nearly as well, parts of the height must
+//! agree, and behind two digits no third may stand.
+
+use std::ops::Range;
+
+use super::fit::Fitted;
+use super::scorer::{Reading, Scorer};
+use super::zone::{Zone, darkest_of, mean_of};
+use crate::code::AddOn;
+use crate::reader::model::PER_MODULE;
+use crate::reader::verdict::residual_limit;
+
+/// What the ratio must be at least if the bars explain everything. Of simulated add-ons' readings the wrong ones
+/// stayed below 2.5, the right ones were mostly 20 and more.
+const RATIO: f32 = 2.5;
+
+/// Whether `reading` is believed; `five` is the best that was found if five digits are assumed.
+pub(super) fn believed(reading: &Reading, five: Option<&Reading>, scorer: &Scorer, zone: &Zone) -> bool {
+    /// Two digits have fewer bars: less of them may stay unexplained, and the next must be farther.
+    const FEWER_BARS: f32 = 0.7;
+    const FARTHER: f32 = 0.5;
+    /// From so much blur on, in modules, rivals are alike.
+    const BLURRED: f32 = 0.7;
+    let Fitted { add_on, theta, residual, .. } = reading.best;
+    let (share, ratio) = match add_on {
+        AddOn::Five(_) => (1.0, RATIO),
+        AddOn::Two(_) => (FEWER_BARS, RATIO + FARTHER),
+    };
+    let least = ratio + residual * if theta.sigma >= BLURRED { 12.0 } else { 4.0 };
+    residual < share * residual_limit(theta.sigma)
+        && (least..f32::INFINITY).contains(&reading.ratio)
+        && (add_on.digits().len() == 5 || is_alone(reading, five, zone))
+        && parts_agree(votes(reading, scorer, zone), reading.ratio)
+}
+
+/// Whether enough parts of the height read the same for this ratio.
+fn parts_agree([agreeing, against]: [usize; 2], ratio: f32) -> bool {
+    /// The ratio where only one part of the height speaks, or one speaks against it.
+    const CLEAR: f32 = 4.0;
+    match (agreeing, against) {
+        (2.., 0) => true,
+        (1, 0) | (2.., 1) => ratio >= CLEAR,
+        _ => false,
+    }
+}
+
+/// How many thirds of the height read the same, and how many read otherwise: by their mean, or by what is darkest there.
+fn votes(reading: &Reading, scorer: &Scorer, zone: &Zone) -> [usize; 2] {
+    let mut votes = [0; 2];
+    for lines in zone.thirds() {
+        let said = match agrees(&mean_of(lines), reading, scorer) {
+            Some(true) => Some(true),
+            mean => agrees(&darkest_of(lines), reading, scorer).or(mean),
+        };
+        match said {
+            Some(true) => votes[0] += 1,
+            Some(false) => votes[1] += 1,
+            None => {}
+        }
+    }
+    votes
+}
+
+/// Whether a profile of a part of the height reads the same. `None` if the bars do not fit well enough to say so.
+fn agrees(profile: &[f32], reading: &Reading, scorer: &Scorer) -> Option<bool> {
+    /// How much may stay unexplained of a part of the height, over what may of a whole profile, to agree and to contradict.
+    const AGREES: f32 = 2.0;
+    const CONTRADICTS: f32 = 0.5;
+    let there = scorer.again(profile, &reading.best)?;
+    let same = there.add_on == reading.best.add_on;
+    let share = there.residual / residual_limit(there.theta.sigma);
+    (share < if same { AGREES } else { CONTRADICTS }).then_some(same)
+}
+
+/// Darkness behind two digits from which on something stands there: a separator and a third digit's first modules leave
+/// 0.18 and more.
+const BARE: f32 = 0.1;
+
+/// Whether two digits are not the first of five.
+fn is_alone(reading: &Reading, five: Option<&Reading>, zone: &Zone) -> bool {
+    /// Five digits leave so many times as much unexplained as two where only two are printed.
+    const WORSE: f32 = 8.0;
+    five.is_none_or(|five| five.best.residual > WORSE * reading.best.residual)
+        && darkness_behind(&reading.best, zone).is_some_and(|d| d < BARE)
+}
+
+/// Mean darkness of the modules behind an add-on beyond that of the lightest place beside it, as a share of its contrast.
+///
+/// Blur moves ink about but leaves its amount, so it holds however blurred the picture is. Lines with glare there are left
+/// out; `None` if hardly any is left, or the picture ends.
+fn darkness_behind(fitted: &Fitted, zone: &Zone) -> Option<f32> {
+    /// Modules behind the last bar that are looked at. GS1 General Specifications ask for 5 light ones.
+    const BEHIND: [f32; 2] = [0.5, 5.0];
+    /// Modules before the first bar in which paper is looked for.
+    const BEFORE: f32 = 3.0;
+    /// Share of the lines that must be free of glare.
+    const FREE: f32 = 0.25;
+    let sample = |x: f32, modules: f32| x + modules * PER_MODULE as f32;
+    let [from, to] = BEHIND.map(|modules| sample(fitted.theta.end, modules) as usize);
+    let first = fitted.theta.first.max(0.0);
+    let before = sample(first, -BEFORE).max(0.0) as usize..first as usize;
+    let lines = zone.core();
+    // The mean of the lines that show a stretch free of glare.
+    let mean = |range: &Range<usize>| {
+        let shows = |line: &&[f32]| !line.iter().any(|&d| zone.is_glare(d));
+        let shown: Vec<Vec<f32>> =
+            lines.iter().filter_map(|line| line.get(range.clone())).filter(shows).map(<[f32]>::to_vec).collect();
+        (shown.len() as f32 >= (FREE * lines.len() as f32).max(1.0)).then(|| mean_of(&shown))
+    };
+    let of = |part: &[f32]| part.iter().sum::<f32>() / part.len().max(1) as f32;
+    let behind = mean(&(from..to))?;
+    let before = mean(&before).unwrap_or_default();
+    let modules = before.windows(PER_MODULE).chain(behind.windows(PER_MODULE));
+    let lightest = modules.map(of).fold(f32::INFINITY, f32::min);
+    let [paper, ink] = fitted.theta.paper_and_ink(fitted.theta.end);
+    Some((of(&behind) - lightest) / (ink - paper).max(0.1))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::code::add_on_modules;
+    use crate::reader::add_on::fit::{Prior, Theta};
+    use crate::reader::model::Bars;
+
+    const FIRST: f32 = 10.0;
+
+    /// Two digits where the bars of `modules` begin, and the zone that holds them.
+    fn two(modules: &[bool], [sigma, gain]: [f32; 2]) -> (Fitted, Zone) {
+        let line = Bars::new(modules, FIRST).wave(280, 0.0, sigma, gain);
+        let ends = [FIRST, FIRST + 20.0].map(|modules| modules * PER_MODULE as f32);
+        let theta = Theta::straight(ends[0], ends[1], &Prior { sigma, gain, module: 1.0 });
+        let fitted = Fitted { add_on: AddOn::Two([0, 0]), theta, residual: 0.0, cost: 0.0 };
+        (fitted, Zone::of_lines(vec![line; 24]))
+    }
+
+    /// However blurred and thin its bars, the third digit of five is seen behind the first two.
+    #[test]
+    fn two_of_five_digits_are_not_alone() {
+        for value in (0..100_000u32).step_by(617) {
+            let digits = [10_000, 1000, 100, 10, 1].map(|place| (value / place % 10) as u8);
+            for [sigma, gain] in [[0.3, 0.0], [0.9, -0.1], [1.4, -0.1], [1.4, 0.1]] {
+                let (five, zone) = two(&add_on_modules(AddOn::Five(digits)), [sigma, gain]);
+                assert!(darkness_behind(&five, &zone).is_some_and(|dark| dark > BARE), "{digits:?} {sigma} {gain}");
+                let (alone, zone) = two(&add_on_modules(AddOn::Two([digits[0], digits[1]])), [sigma, gain]);
+                assert!(
+                    darkness_behind(&alone, &zone).is_some_and(|dark| dark < BARE),
+                    "two of {digits:?} {sigma} {gain}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn parts_of_the_height_must_agree() {
+        assert!(parts_agree([2, 0], 2.6) && parts_agree([1, 0], 4.0) && parts_agree([2, 1], 4.0));
+        assert!(!parts_agree([1, 0], 3.9) && !parts_agree([2, 1], 3.9), "one for it, or one against");
+        assert!(!parts_agree([0, 0], 99.0) && !parts_agree([1, 1], 99.0) && !parts_agree([1, 2], 99.0));
+    }
+
+    #[test]
+    fn what_glare_or_the_edge_hides_is_not_bare() {
+        let modules = add_on_modules(AddOn::Two([5, 3]));
+        let (two, _) = two(&modules, [0.4, 0.0]);
+        let zone = |end: usize, glare: usize| {
+            let line = Bars::new(&modules, FIRST).wave(end, 0.0, 0.4, 0.0);
+            let burnt =
+                |l: usize| line.iter().enumerate().map(|(x, d)| if l < glare && x > 122 { -0.5 } else { *d }).collect();
+            Zone::of_lines((0..24).map(burnt).collect())
+        };
+        assert!(darkness_behind(&two, &zone(280, 0)).is_some());
+        assert!(darkness_behind(&two, &zone(280, 16)).is_some_and(|dark| dark < BARE));
+        assert_eq!(darkness_behind(&two, &zone(280, 20)), None);
+        assert_eq!(darkness_behind(&two, &zone(138, 0)), None);
+    }
+}

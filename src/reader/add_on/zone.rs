@@ -1,0 +1,306 @@
+//! The zone behind a symbol, line by line, its bars in line from top to bottom.
+
+use crate::reader::fit::Fit;
+use crate::reader::model::PER_MODULE;
+use crate::reader::place::Place;
+use crate::reader::sample::{add, scale, sub};
+use crate::reader::surface::Surface;
+
+/// Where the zone begins, in modules behind the symbol.
+pub(super) const START: f32 = 2.0;
+/// How far it reaches, in modules: the farthest offset, 47 modules of bars, the quiet zone.
+const MODULES: f32 = 74.0;
+/// Lighter than paper by so much of the contrast, it is glare.
+const GLARE: f32 = -0.25;
+
+/// Darkness of the zone, by the levels of paper and ink that the symbol has at its end.
+pub(super) struct Zone {
+    /// From top to bottom, as far as the picture shows the zone on all of them.
+    lines: Vec<Vec<f32>>,
+    /// Those on which an add-on has its bars for certain: below its digits, above the main symbol's.
+    core: std::ops::Range<usize>,
+    /// Darkness from which downwards it is glare.
+    glare: f32,
+    /// Whether enough of the symbol's height is seen for what its whole height shows.
+    high: bool,
+}
+
+impl Zone {
+    pub(super) fn new(surface: &Surface, place: &Place, fit: &Fit) -> Self {
+        /// The part of the symbol's height that shows add-on bars, and what is looked at.
+        const CORE: [f32; 2] = [0.22, 0.96];
+        const ALL: [f32; 2] = [0.15, 1.04];
+        /// Height of the lowest symbols, in modules. One that seems lower is partly hidden.
+        const LOWEST: f32 = 48.0;
+        const LINES: [f32; 2] = [20.0, 48.0];
+        /// Modules of its height that must be seen to say what all of it shows.
+        const HIGH: f32 = 30.0;
+        /// Grey values from here on are burnt out, where paper in the symbol is darker by so much.
+        const BURNT: f32 = 252.0;
+        const LESS: f32 = 8.0;
+        let height = place.height_modules();
+        let hidden = (LOWEST / height - 1.0).max(0.0);
+        let [top, bottom] = [ALL[0] - hidden, ALL[1] + hidden];
+        let count = ((bottom - top) * height * place.module_px()).clamp(LINES[0], LINES[1]) as usize;
+        let t = |i: usize| top + (bottom - top) * (i as f32 + 0.5) / count as f32;
+        let core = (0..count).position(|i| t(i) >= CORE[0]).unwrap_or(0)
+            ..(0..count).rposition(|i| t(i) <= CORE[1]).map_or(count, |i| i + 1);
+        let shown = core.clone().map(|i| shown(surface, place, t(i))).min().unwrap_or(0);
+        let lines = (0..count)
+            .map(|i| {
+                let profile =
+                    place.line(t(i)).profile(surface, place.modules, place.modules + START, PER_MODULE, shown);
+                profile.into_iter().map(|grey| fit.darkness(place.modules, grey)).collect()
+            })
+            .collect();
+        let burnt = if fit.paper() < BURNT - LESS { fit.darkness(place.modules, BURNT) } else { GLARE };
+        Self { lines, core, glare: burnt.max(GLARE), high: height >= HIGH }
+    }
+
+    /// Lines that show bars all over.
+    #[cfg(test)]
+    pub(super) fn of_lines(lines: Vec<Vec<f32>>) -> Self {
+        Self { core: 0..lines.len(), lines, glare: GLARE, high: true }
+    }
+
+    /// Samples of a line.
+    pub(super) fn samples(&self) -> usize {
+        self.lines.first().map_or(0, Vec::len)
+    }
+
+    /// Whether enough of the symbol's height is seen to say that something is nowhere.
+    pub(super) fn is_high(&self) -> bool {
+        self.high
+    }
+
+    /// The lines that show bars for certain.
+    pub(super) fn core(&self) -> &[Vec<f32>] {
+        &self.lines[self.core.clone()]
+    }
+
+    /// Whether glare may hide what stands at a place this dark.
+    pub(super) fn is_glare(&self, darkness: f32) -> bool {
+        darkness <= self.glare
+    }
+
+    /// The mean of all lines that show bars for certain.
+    pub(super) fn mean(&self) -> Vec<f32> {
+        mean_of(self.core())
+    }
+
+    /// Thirds of the lines that show bars for certain.
+    pub(super) fn thirds(&self) -> impl Iterator<Item = &[Vec<f32>]> {
+        let lines = self.core();
+        lines.chunks(lines.len().div_ceil(3).max(1))
+    }
+
+    /// Means of overlapping bands of the height.
+    pub(super) fn bands(&self) -> impl Iterator<Item = Vec<f32>> {
+        const BANDS: usize = 5;
+        let height = (self.lines.len() / 4).max(2).min(self.lines.len());
+        (0..BANDS).map(move |i| {
+            let from = i * (self.lines.len() - height) / (BANDS - 1);
+            mean_of(&self.lines[from..from + height])
+        })
+    }
+
+    /// What the lines show that are darkest at each place. Glare only adds light: where some lines are free of it, these are.
+    pub(super) fn darkest(&self) -> Vec<f32> {
+        darkest_of(self.core())
+    }
+
+    /// Each place counted by the contrast that each line has there: under glare or a scratch a line says nothing.
+    ///
+    /// Each line is taken to be the common profile, its light changed slowly along it; the weights are those of
+    /// maximum-ratio combining (Brennan, 'Linear diversity combining techniques', 1959).
+    pub(super) fn combined(&self) -> Vec<f32> {
+        const REACH: usize = 7 * PER_MODULE;
+        const ROUNDS: usize = 2;
+        const MOST_GAIN: f32 = 8.0;
+        let samples = self.samples();
+        let mut common = self.mean();
+        for _ in 0..ROUNDS {
+            let means = windowed(&common, REACH);
+            let variances = covariances(&common, &common, &means, &means, REACH);
+            let [mut weighted, mut weights] = [vec![0.0f32; samples], vec![1e-3f32; samples]];
+            let mut strongest = vec![1e-3f32; samples];
+            for line in &self.lines {
+                let own = windowed(line, REACH);
+                let shared = covariances(line, &common, &own, &means, REACH);
+                for x in 0..samples {
+                    let gain = (shared[x] / variances[x].max(1e-4)).clamp(0.0, MOST_GAIN);
+                    weighted[x] += gain * (line[x] - own[x]);
+                    weights[x] += gain * gain;
+                    strongest[x] = strongest[x].max(gain);
+                }
+            }
+            let strongest = windowed(&strongest, REACH);
+            for x in 0..samples {
+                common[x] = means[x] + strongest[x] * weighted[x] / weights[x];
+            }
+        }
+        common
+    }
+
+    /// The same with each line moved so that the bars of all stand in line: the farther from the symbol, the more its
+    /// corners' errors count.
+    pub(super) fn in_line(&self) -> Self {
+        const GROUPS: usize = 8;
+        /// Steps of the shift from top to bottom at the zone's middle, and of what is added to it at its end, in samples.
+        const SHIFTS: i32 = 8;
+        const STRETCHES: i32 = 3;
+        const STRETCH: f32 = 2.0;
+        /// By how much another shift must be sharper than none.
+        const SHARPER: f32 = 1.02;
+        let samples = self.samples();
+        let lines = self.core();
+        let groups: Vec<Vec<f32>> = lines.chunks(lines.len().div_ceil(GROUPS).max(1)).map(mean_of).collect();
+        let last = (groups.len().max(2) - 1) as f32;
+        let sharpness = |by: [f32; 2]| {
+            let mut mean = vec![0.0f32; samples];
+            for (g, group) in groups.iter().enumerate() {
+                add_moved(&mut mean, group, g as f32 / last - 0.5, by);
+            }
+            mean.windows(2).map(|w| (w[1] - w[0]) * (w[1] - w[0])).sum::<f32>()
+        };
+        let mut best = (SHARPER * sharpness([0.0, 0.0]), [0.0f32; 2]);
+        for shift in -SHIFTS..=SHIFTS {
+            for stretch in -STRETCHES..=STRETCHES {
+                let by = [shift as f32, STRETCH * stretch as f32];
+                let sharp = sharpness(by);
+                if sharp > best.0 {
+                    best = (sharp, by);
+                }
+            }
+        }
+        let (from, len) = (self.core.start as f32, (self.core.len().max(2) - 1) as f32);
+        let moved = |(i, line): (usize, &Vec<f32>)| {
+            let mut moved = vec![0.0; samples];
+            add_moved(&mut moved, line, (i as f32 - from) / len - 0.5, best.1);
+            moved
+        };
+        let lines = self.lines.iter().enumerate().map(moved).collect();
+        Self { lines, core: self.core.clone(), ..*self }
+    }
+}
+
+/// Samples of the zone that the picture shows on the line at a fraction `t` of the symbol's height.
+fn shown(surface: &Surface, place: &Place, t: f32) -> usize {
+    let line = place.line(t);
+    let module = scale(sub(line.right, line.left), 1.0 / place.modules);
+    let samples = MODULES as usize * PER_MODULE;
+    let shows = |i: usize| surface.shows(add(line.right, scale(module, START + i as f32 / PER_MODULE as f32)));
+    (0..samples).rposition(shows).map_or(0, |last| last + 1)
+}
+
+/// Adds a line at height `t` moved by `t` times a shift and a stretch, in samples.
+fn add_moved(sum: &mut [f32], line: &[f32], t: f32, [shift, stretch]: [f32; 2]) {
+    let Some(last) = line.len().checked_sub(1).filter(|&last| last > 0) else { return };
+    for (x, s) in sum.iter_mut().enumerate() {
+        let along = 2.0 * x as f32 / last as f32 - 1.0;
+        let at = (x as f32 + t * (shift + stretch * along)).clamp(0.0, last as f32);
+        let whole = (at as usize).min(last - 1);
+        let part = at - whole as f32;
+        *s += line[whole] + (line[whole + 1] - line[whole]) * part;
+    }
+}
+
+/// The mean of some lines.
+pub(super) fn mean_of(lines: &[Vec<f32>]) -> Vec<f32> {
+    let mut mean = vec![0.0; lines.first().map_or(0, Vec::len)];
+    for line in lines {
+        mean.iter_mut().zip(line).for_each(|(m, d)| *m += d);
+    }
+    let share = 1.0 / lines.len().max(1) as f32;
+    mean.iter_mut().for_each(|m| *m *= share);
+    mean
+}
+
+/// At each place the mean of the lines that are darker there than most, but for the very darkest: specks.
+pub(super) fn darkest_of(lines: &[Vec<f32>]) -> Vec<f32> {
+    /// Shares of the lines, from the lightest up.
+    const DARK: [f32; 2] = [0.75, 0.95];
+    let [from, to] = DARK.map(|share| (share * lines.len() as f32) as usize);
+    let mut column = vec![0.0; lines.len()];
+    (0..lines.first().map_or(0, Vec::len))
+        .map(|x| {
+            column.iter_mut().zip(lines).for_each(|(value, line)| *value = line[x]);
+            column.sort_unstable_by(f32::total_cmp);
+            let dark = &column[from..to.max(from + 1)];
+            dark.iter().sum::<f32>() / dark.len() as f32
+        })
+        .collect()
+}
+
+fn covariances(a: &[f32], b: &[f32], mean_a: &[f32], mean_b: &[f32], reach: usize) -> Vec<f32> {
+    let products: Vec<f32> = a.iter().zip(b).map(|(x, y)| x * y).collect();
+    let mut means = windowed(&products, reach);
+    means.iter_mut().zip(mean_a.iter().zip(mean_b)).for_each(|(m, (a, b))| *m -= a * b);
+    means
+}
+
+/// Means over `reach` samples to each side.
+fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
+    let mut sums = Vec::with_capacity(values.len() + 1);
+    let mut sum = 0.0f64;
+    sums.push(sum);
+    sums.extend(values.iter().map(|&v| {
+        sum += f64::from(v);
+        sum
+    }));
+    (0..values.len())
+        .map(|x| {
+            let (from, to) = (x.saturating_sub(reach), (x + reach + 1).min(values.len()));
+            ((sums[to] - sums[from]) / (to - from) as f64) as f32
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reader::model::{Bars, correlation};
+
+    const LINES: usize = 40;
+
+    fn bars(shift: f32) -> Vec<f32> {
+        let modules: Vec<bool> = (0..40u32).map(|i| 0x00B5_9A6D_u32.rotate_left(i) & 1 == 1).collect();
+        Bars::new(&modules, 10.0 + shift).wave(200, 0.0, 0.4, 0.0)
+    }
+
+    /// Glare runs down over a third of every line and half the lines.
+    fn glared() -> Zone {
+        let line = |l: usize| {
+            let burnt = 60 + 2 * l..130 + 2 * l;
+            let light = |x: usize| if l.is_multiple_of(2) && burnt.contains(&x) { 0.1 } else { 1.0 };
+            bars(0.0).iter().enumerate().map(|(x, dark)| dark * light(x) - 0.6 * (1.0 - light(x))).collect()
+        };
+        Zone::of_lines((0..LINES).map(line).collect())
+    }
+
+    #[test]
+    fn the_darkest_lines_show_what_glare_hides_in_the_mean() {
+        let zone = glared();
+        let like = |profile: Vec<f32>| correlation(&profile, &bars(0.0));
+        assert!(like(zone.mean()) < 0.98);
+        assert!(like(zone.darkest()) > 0.999);
+        assert!(like(zone.combined()) > like(zone.mean()));
+    }
+
+    #[test]
+    fn slanting_lines_are_put_in_line() {
+        let zone = Zone::of_lines((0..LINES).map(|l| bars(1.9 * (l as f32 / LINES as f32 - 0.5))).collect());
+        let like = |zone: &Zone| correlation(&zone.mean(), &bars(0.0));
+        let (slanting, in_line) = (like(&zone), like(&zone.in_line()));
+        assert!(slanting < 0.97 && in_line > 0.99, "{slanting} {in_line}");
+    }
+
+    #[test]
+    fn an_empty_zone_has_empty_profiles() {
+        for zone in [Zone::of_lines(Vec::new()), Zone::of_lines(vec![Vec::new(); 5])] {
+            let zone = zone.in_line();
+            assert!(zone.mean().is_empty() && zone.darkest().is_empty() && zone.combined().is_empty());
+            assert!(zone.thirds().map(mean_of).chain(zone.bands()).all(|profile| profile.is_empty()));
+        }
+    }
+}
