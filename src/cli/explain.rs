@@ -99,7 +99,7 @@ fn fate_class(fate: Fate) -> &'static str {
     match fate {
         Fate::Read => "read",
         Fate::Covered => "covered",
-        Fate::Unread | Fate::LeftOut | Fate::NoBars => "unread",
+        Fate::Unread | Fate::LeftOut | Fate::NoBars | Fate::NoSymbol => "unread",
     }
 }
 
@@ -143,7 +143,13 @@ fn region_section(number: usize, region: &RegionReport) -> Result<String, Encode
     let words = match region.fate {
         Fate::Read => "A code was read here.",
         Fate::Covered => "Lies within a symbol that was read already: not looked at again.",
-        Fate::NoBars => "Its edges are no bars: they do not go on side by side from one line to the next.",
+        Fate::NoBars => {
+            "Its edges are no bars: they are too few, or do not go on side by side from one line to the next."
+        }
+        Fate::NoSymbol => {
+            "Stage one read nothing, and its bars can be no symbol's: too high for their width, too few, all alike, or \
+             other ones from line to line."
+        }
         Fate::Unread if best.is_some() => "No code was believed here.",
         Fate::Unread => {
             "No code's bars come near what is here: too few edges, no quiet space beside them, or other bars."

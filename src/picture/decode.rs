@@ -15,10 +15,12 @@ use super::{Limits, Luma, PictureError, jpeg};
 /// If it can't be read, is no file, or is too large.
 pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, PictureError> {
     // Asked before opening: opening a pipe would wait for its writer.
-    if !path.metadata().map_err(PictureError::Io)?.is_file() {
+    let metadata = path.metadata().map_err(PictureError::Io)?;
+    if !metadata.is_file() {
         return Err(PictureError::NotAFile);
     }
-    let mut bytes = Vec::new();
+    limits.check_bytes(metadata.len())?;
+    let mut bytes = Vec::with_capacity(metadata.len() as usize + 1);
     // One byte more than allowed tells "too many" even for a file that grows meanwhile.
     File::open(path)
         .map_err(PictureError::Io)?

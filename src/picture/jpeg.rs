@@ -46,7 +46,8 @@ fn has_end(bytes: &[u8]) -> bool {
     let mut at = 2;
     while let Some(&[0xff, marker]) = bytes.get(at..at + 2) {
         if marker == SCAN {
-            return bytes[at..].windows(2).any(|w| w == [0xff, 0xd9]);
+            // From the end, where it is in every whole file.
+            return bytes[at..].windows(2).rev().any(|w| w == [0xff, 0xd9]);
         }
         if marker == 0xff {
             at += 1;

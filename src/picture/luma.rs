@@ -33,6 +33,14 @@ impl Luma {
         Self { width, height, pixels }
     }
 
+    /// A picture whose row `y` is what `fill(y, …)` makes of a black one.
+    #[must_use]
+    pub fn from_rows(width: usize, height: usize, mut fill: impl FnMut(usize, &mut [u8])) -> Self {
+        let mut pixels = vec![0; width * height];
+        pixels.chunks_exact_mut(width.max(1)).enumerate().for_each(|(y, row)| fill(y, row));
+        Self { width, height, pixels }
+    }
+
     /// Width in px.
     #[must_use]
     pub fn width(&self) -> usize {
@@ -61,19 +69,36 @@ impl Luma {
     /// a whole pixel at the right and lower edge is left out.
     #[must_use]
     pub fn reduced(&self, factor: usize) -> Self {
-        if factor <= 1 {
-            return self.clone();
+        // With the factor known, the compiler knows each row's stride and divisor: several times quicker.
+        match factor {
+            0 | 1 => self.clone(),
+            2 => self.means(2),
+            3 => self.means(3),
+            4 => self.means(4),
+            5 => self.means(5),
+            6 => self.means(6),
+            _ => self.means(factor),
         }
+    }
+
+    #[inline(always)]
+    fn means(&self, factor: usize) -> Self {
+        /// Rows whose sum still fits 16 bits.
+        const ROWS: usize = (u16::MAX / u8::MAX as u16) as usize;
         let (width, height) = (self.width / factor, self.height / factor);
         let area = (factor * factor) as u32;
         let mut pixels = Vec::with_capacity(width * height);
         let mut sums = vec![0u32; width];
-        for y in 0..height {
+        let mut columns = vec![0u16; width * factor];
+        for rows in self.pixels.chunks_exact(self.width.max(1) * factor).take(height) {
             sums.fill(0);
-            for inner in 0..factor {
-                let row = &self.row(y * factor + inner)[..width * factor];
-                for (sum, block) in sums.iter_mut().zip(row.chunks_exact(factor)) {
-                    *sum += block.iter().map(|&p| u32::from(p)).sum::<u32>();
+            for some in rows.chunks(self.width * ROWS) {
+                columns.fill(0);
+                for row in some.chunks_exact(self.width) {
+                    columns.iter_mut().zip(row).for_each(|(c, &p)| *c += u16::from(p));
+                }
+                for (sum, block) in sums.iter_mut().zip(columns.chunks_exact(factor)) {
+                    *sum += block.iter().map(|&c| u32::from(c)).sum::<u32>();
                 }
             }
             pixels.extend(sums.iter().map(|&sum| ((sum + area / 2) / area) as u8));
@@ -137,5 +162,21 @@ mod tests {
     fn reducing_takes_means_and_drops_the_rest() {
         let luma = Luma::from_fn(5, 2, |x, y| (x * 10 + y * 2) as u8);
         assert_eq!(luma.reduced(2), Luma::new(2, 1, vec![6, 26]).expect("size fits"));
+    }
+
+    #[test]
+    fn reducing_by_any_factor_is_the_mean_of_each_block() {
+        let luma = Luma::from_fn(701, 303, |x, y| if (x ^ y) % 7 == 0 { 255 } else { (x * 31 + y * 17) as u8 });
+        for factor in [1, 2, 3, 4, 5, 6, 7, 12, 100, 300, 304] {
+            let mean = |x: usize, y: usize| {
+                let block = (0..factor * factor).map(|i| (x * factor + i % factor, y * factor + i / factor));
+                let sum: usize = block.map(|(x, y)| usize::from(luma.row(y)[x])).sum();
+                ((sum + factor * factor / 2) / (factor * factor)) as u8
+            };
+            let naive = Luma::from_fn(701 / factor, 303 / factor, mean);
+            assert_eq!(luma.reduced(factor), naive, "by {factor}");
+        }
+        let white = Luma::from_fn(520, 520, |_, _| 255);
+        assert_eq!(white.reduced(260).pixels(), [255; 4], "sums of more rows than 16 bits hold");
     }
 }

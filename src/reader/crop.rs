@@ -20,12 +20,17 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
     let right = if with_add_on { ADD_ON } else { SIDE };
     let height = place.height_modules().max(1.0);
     let size = |m: f32| (m * px).round().max(1.0) as usize;
-    Luma::from_fn(size(SIDE + modules + right), size(ABOVE + height + BELOW), |x, y| {
-        let across = ((x as f32 + 0.5) / px - SIDE) / modules;
+    let [tl, tr, br, bl] = place.corners;
+    let mut line = vec![0.0; size(SIDE + modules + right)];
+    Luma::from_rows(line.len(), size(ABOVE + height + BELOW), |y, row| {
         let down = ((y as f32 + 0.5) / px - ABOVE) / height;
-        let [tl, tr, br, bl] = place.corners;
         let (left, right) = (mix(tl, bl, down), mix(tr, br, down));
-        let p = add(left, scale(sub(right, left), across));
-        if surface.shows(p) { (surface.grey(p) + 0.5) as u8 } else { OUTSIDE }
+        let step = scale(sub(right, left), 1.0 / (px * modules));
+        let start = add(left, scale(step, 0.5 - SIDE * px));
+        surface.line(start, step, &mut line);
+        for (x, (pixel, grey)) in row.iter_mut().zip(&line).enumerate() {
+            let shown = surface.shows(add(start, scale(step, x as f32)));
+            *pixel = if shown { (grey + 0.5) as u8 } else { OUTSIDE };
+        }
     })
 }

@@ -44,8 +44,10 @@ pub enum Fate {
     Read,
     /// It lies in a symbol that was read already.
     Covered,
-    /// It holds no bars that go on from strip to strip.
+    /// It holds too few edges, or no bars that go on from strip to strip.
     NoBars,
+    /// The first stage read nothing, and its bars are none that a symbol could have.
+    NoSymbol,
     /// Both stages looked, and neither believed a code.
     Unread,
     /// The first stage read nothing, and the second only looks at more promising regions.

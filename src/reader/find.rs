@@ -25,6 +25,16 @@ impl Region {
         self.strength
     }
 
+    /// The share of its area in which `lies` holds.
+    pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
+        /// Places looked at across it and along the bars.
+        const GRID: usize = 9;
+        let (across, down) = (scale(self.along, self.half[0]), scale(quarter_turn(self.along), self.half[1]));
+        let part = |i: usize| (2 * i + 1) as f32 / GRID as f32 - 1.0;
+        let place = |i| add(self.middle, add(scale(across, part(i % GRID)), scale(down, part(i / GRID))));
+        (0..GRID * GRID).filter(|&i| lies(place(i))).count() as f32 / (GRID * GRID) as f32
+    }
+
     /// Its corners in picture px, one after the other.
     pub(super) fn corners(&self) -> [Point; 4] {
         let (across, down) = (scale(self.along, self.half[0]), scale(quarter_turn(self.along), self.half[1]));
@@ -88,10 +98,8 @@ impl Field {
         let columns = width * CELL;
         let mut products = [vec![0i32; columns], vec![0i32; columns], vec![0i32; columns]];
         for row in 0..height {
-            products.iter_mut().for_each(|p| p.fill(0));
-            for y in row * CELL..(row + 1) * CELL {
-                add_products(luma.row(y), luma.row(y + 1), &mut products);
-            }
+            let rows = std::array::from_fn(|i| luma.row(row * CELL + i));
+            set_products(&rows, &mut products);
             for (column, cell) in sums[row * width..(row + 1) * width].iter_mut().enumerate() {
                 for (sum, product) in cell.iter_mut().zip(&products) {
                     *sum = product[column * CELL..(column + 1) * CELL].iter().sum::<i32>() as f32;
@@ -205,19 +213,22 @@ impl Cell {
     }
 }
 
-/// Adds the products of the gradients between two rows: xx, yy and xy for each column.
-fn add_products(upper: &[u8], lower: &[u8], [xx, yy, xy]: &mut [Vec<i32>; 3]) {
+/// The products of the gradients between the rows of a cell and the one below, added up: xx, yy and xy for each column.
+fn set_products(rows: &[&[u8]; CELL + 1], [xx, yy, xy]: &mut [Vec<i32>; 3]) {
     let n = xx.len();
-    let (a, b) = (&upper[..n], &upper[1..n + 1]);
-    let (c, d) = (&lower[..n], &lower[1..n + 1]);
     let (xx, yy, xy) = (&mut xx[..n], &mut yy[..n], &mut xy[..n]);
+    let (left, right) = (rows.map(|row| &row[..n]), rows.map(|row| &row[1..n + 1]));
     for i in 0..n {
-        let [a, b, c, d] = [a[i], b[i], c[i], d[i]].map(i16::from);
-        let (falling, rising) = (d - a, b - c);
-        let (gx, gy) = (i32::from(falling + rising), i32::from(falling - rising));
-        xx[i] += gx * gx;
-        yy[i] += gy * gy;
-        xy[i] += gx * gy;
+        let mut sums = [0i32; 3];
+        for y in 0..CELL {
+            let [a, b, c, d] = [left[y][i], right[y][i], left[y + 1][i], right[y + 1][i]].map(i16::from);
+            let (falling, rising) = (d - a, b - c);
+            let (gx, gy) = (i32::from(falling + rising), i32::from(falling - rising));
+            sums[0] += gx * gx;
+            sums[1] += gy * gy;
+            sums[2] += gx * gy;
+        }
+        [xx[i], yy[i], xy[i]] = sums;
     }
 }
 

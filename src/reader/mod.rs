@@ -24,6 +24,7 @@ mod strips;
 mod surface;
 mod trellis;
 mod verdict;
+mod vet;
 
 pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Weighed, explain};
 
@@ -84,6 +85,16 @@ impl Found {
     fn covers(&self, p: sample::Point) -> bool {
         self.0.iter().any(|(_, place)| place.holds(p))
     }
+
+    /// Whether what `region` shows is a symbol that was read: its middle lies in the bars, or this `share` of it in them,
+    /// their quiet zones and the add-on's place.
+    fn explains(&self, region: &Region, share: f32) -> bool {
+        self.covers(region.middle)
+            || self.0.iter().any(|(symbol, place)| {
+                let surroundings = place.with_surroundings(symbol.code.add_on != AddOnState::Absent);
+                region.share(|p| surroundings.holds(p)) > share
+            })
+    }
 }
 
 /// Whether `a` says less of an add-on than `b`: nothing, something, or its digits.
@@ -99,6 +110,10 @@ fn known_less(a: AddOnState, b: AddOnState) -> bool {
 /// Patches of a picture that are looked at, the most promising first; and how many of them a slow stage looks at.
 const MOST_REGIONS: usize = 12;
 const MOST_SLOW: usize = 4;
+/// Shares of a region that a symbol read must cover for it to be worth no look, and no long one: in no patch
+/// that gave the second stage one more symbol, simulated or real, did it cover more than a third.
+const MOSTLY_READ: f32 = 0.5;
+const PART_READ: f32 = 0.35;
 
 /// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
@@ -114,11 +129,12 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
         let regions = find::regions(&mut surfaces, MOST_REGIONS);
         let mut laid_out: Vec<(&Region, Option<Strips>)> = Vec::new();
         for region in &regions {
-            if found.covers(region.middle) {
+            if found.explains(region, MOSTLY_READ) {
                 log.add(region, None, Fate::Covered);
                 continue;
             }
-            let strips = Strips::of(&surfaces, region).map(|strips| strips.noting(log.notes()));
+            let strips = if vet::is_busy(&surfaces, region) { Strips::of(&surfaces, region) } else { None };
+            let strips = strips.map(|strips| strips.noting(log.notes()));
             if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s)) {
                 let (symbol, place) = complete(&surfaces, accepted);
                 found.add(symbol, place);
@@ -131,12 +147,12 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
         for (region, strips) in laid_out {
             let fate = match &strips {
                 None => Fate::NoBars,
+                Some(_) if found.explains(region, PART_READ) => Fate::Covered,
+                Some(strips) if !vet::may_be_symbol(region, strips) => Fate::NoSymbol,
                 Some(_) if slow == MOST_SLOW => Fate::LeftOut,
                 Some(strips) => {
                     slow += 1;
-                    if found.covers(region.middle) {
-                        Fate::Covered
-                    } else if let Some(accepted) = STAGES[1].read(strips) {
+                    if let Some(accepted) = STAGES[1].read(strips) {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
                         Fate::Read

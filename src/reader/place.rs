@@ -95,6 +95,18 @@ impl Place {
         length(sub(mix(bl, br, 0.5), mix(tl, tr, 0.5))) / self.module_px()
     }
 
+    /// The place with its quiet zones, and behind it, if `with_add_on`, the farthest add-on's place.
+    pub(super) fn with_surroundings(&self, with_add_on: bool) -> Self {
+        /// Modules: GS1's quiet zone of a UPC-A or more; an add-on of 47 modules after the widest gap.
+        const QUIET: f32 = 12.0;
+        const ADD_ON: f32 = 70.0;
+        let [tl, tr, br, bl] = self.corners;
+        let (before, behind) = (-QUIET, self.modules + if with_add_on { ADD_ON } else { QUIET });
+        let at = |left, right, m: f32| mix(left, right, m / self.modules);
+        let corners = [at(tl, tr, before), at(tl, tr, behind), at(bl, br, behind), at(bl, br, before)];
+        Self { corners, modules: behind - before }
+    }
+
     /// Whether `p` lies within the bars' outline.
     pub(super) fn holds(&self, p: Point) -> bool {
         (0..4).all(|i| {

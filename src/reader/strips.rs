@@ -304,9 +304,28 @@ impl Strips {
         self.strip_rows
     }
 
-    /// Columns that the region itself covers.
+    /// The columns that the region itself covers.
+    pub(super) fn inner(&self) -> std::ops::Range<usize> {
+        self.inner[0]..self.inner[1]
+    }
+
+    /// How many they are.
     pub(super) fn inner_columns(&self) -> usize {
-        self.inner[1] - self.inner[0]
+        self.inner().len()
+    }
+
+    /// From the middle of the first strip to that of the last, in picture px.
+    pub(super) fn height_px(&self) -> f32 {
+        self.ends().map_or(0.0, |[first, last]| (last.row - first.row) * length(self.row))
+    }
+
+    /// By what share of their width the bars run together, or apart, from the first strip to the last.
+    pub(super) fn convergence(&self) -> f32 {
+        self.ends().map_or(0.0, |[first, last]| (last.shift.stretch - first.shift.stretch).abs())
+    }
+
+    fn ends(&self) -> Option<[&Strip; 2]> {
+        Some([self.strips.first()?, self.strips.last()?])
     }
 
     /// All strips between the first and the last that is seen.

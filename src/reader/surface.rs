@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::sample::{Point, grey, inside, line, scale};
+use super::sample::{Point, inside, line, scale};
 use crate::picture::Luma;
 
 /// A picture, or a reduced copy of it, addressed in picture px.
@@ -16,10 +16,6 @@ impl Surface<'_> {
     /// Whether the picture shows anything at `p`.
     pub(super) fn shows(&self, p: Point) -> bool {
         inside(self.luma, scale(p, 1.0 / self.unit))
-    }
-
-    pub(super) fn grey(&self, p: Point) -> f32 {
-        grey(self.luma, scale(p, 1.0 / self.unit))
     }
 
     /// Grey values on a straight line: `out[i]` at `start + i · step`, in picture px.

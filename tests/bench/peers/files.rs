@@ -19,6 +19,11 @@ pub fn photos() -> impl Iterator<Item = Picture> {
     listed(root, |path| path.split('/').next().unwrap_or_default().to_owned())
 }
 
+/// The real photos in which nothing may be read.
+pub fn photos_without() -> impl Iterator<Item = Picture> {
+    photos().filter(|picture| picture.class.starts_with("negatives"))
+}
+
 /// The example stack and the negatives beside it.
 pub fn examples() -> impl Iterator<Item = Picture> {
     let mut negatives: Vec<_> = fs::read_dir(testdata("negatives")).unwrap().map(|e| e.unwrap().path()).collect();

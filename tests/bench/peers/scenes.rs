@@ -5,7 +5,7 @@ use boxward::picture::Luma;
 use super::render::symbol::{check, digits};
 use super::render::{Book, Cover, Desk, Grey, Light, Noise, Pattern, Pose, Random, Scene, Symbol, render};
 use super::score::{AddOn, Picture, Printed};
-use super::simulated::{CLASSES, Truth, simulated as picture_of};
+use super::simulated::{CLASSES, Class, Truth, simulated as picture_of};
 
 /// Reserved seeds: pictures that the reader's thresholds were chosen by would flatter it.
 const FIRST_SEED: u64 = 95_000_000;
@@ -26,13 +26,14 @@ const SPEED: [(&str, Change); 3] = [
 
 /// Pictures of every simulated class.
 pub fn simulated() -> impl Iterator<Item = Picture> {
-    CLASSES.into_iter().flat_map(|class| {
-        let seeds = FIRST_SEED..FIRST_SEED + PICTURES_A_SHARE * class.share as u64;
-        seeds.map(move |seed| {
-            let made = picture_of(class, seed);
-            let codes = made.truth.iter().map(printed).collect();
-            picture(class.name, seed, made.picture(), codes)
-        })
+    CLASSES.into_iter().flat_map(|class| of_class(class, PICTURES_A_SHARE * class.share as u64))
+}
+
+fn of_class(class: Class, pictures: u64) -> impl Iterator<Item = Picture> {
+    (FIRST_SEED..FIRST_SEED + pictures).map(move |seed| {
+        let made = picture_of(class, seed);
+        let codes = made.truth.iter().map(printed).collect();
+        picture(class.name, seed, made.picture(), codes)
     })
 }
 
@@ -41,18 +42,19 @@ fn printed(truth: &Truth) -> Printed {
     Printed { main: truth.gtin.clone(), add_on: Some(add_on) }
 }
 
-/// The classes whose cost has a goal.
+/// The classes whose cost has a goal: those of [`SPEED`], and the simulated class without symbols.
 pub fn speed() -> impl Iterator<Item = Picture> {
+    let none = CLASSES.into_iter().filter(|class| class.name == "none");
     let all = (FIRST_SEED..).step_by(1000).zip(SPEED);
-    all.flat_map(|(first, class)| (first..first + SPEED_PICTURES).map(move |seed| (class, seed))).map(
-        |((name, change), seed)| {
+    all.flat_map(|(first, class)| (first..first + SPEED_PICTURES).map(move |seed| (class, seed)))
+        .map(|((name, change), seed)| {
             let mut random = Random::new(seed);
             let (mut scene, code) = clear(&mut random, seed);
             change(&mut random, &mut scene);
             let there = scene.books[0].symbol.main.contains(&true);
             picture(name, seed, render(&scene), Some(code).filter(|_| there).into_iter().collect())
-        },
-    )
+        })
+        .chain(none.flat_map(|class| of_class(class, SPEED_PICTURES)))
 }
 
 fn picture(class: &str, seed: u64, grey: Grey, codes: Vec<Printed>) -> Picture {

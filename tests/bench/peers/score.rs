@@ -108,15 +108,17 @@ impl Row {
 
     fn print(&self) {
         let Self { class, pictures, codes, add_ons, .. } = self;
+        let ours = median(self.tallies[0].ms.clone());
         for (reader, tally) in READERS.iter().zip(&self.tallies) {
             let Tally { main, add_ons: right, wrong, wrong_add_ons, ms } = tally;
+            let theirs = median(ms.clone());
             let worst = ms.iter().copied().fold(f64::NAN, f64::max);
             println!(
-                "| {class} | {pictures} | {} | {main} of {codes} | {} | {right} of {add_ons} | {} | {:.1} | {worst:.1} |",
+                "| {class} | {pictures} | {} | {main} of {codes} | {} | {right} of {add_ons} | {} | {theirs:.1} | {:.2} | {worst:.1} |",
                 reader.name,
                 wrong.len(),
                 wrong_add_ons.len(),
-                median(ms.clone()),
+                theirs / ours,
             );
         }
     }
@@ -164,7 +166,7 @@ pub fn table(pictures: impl Iterator<Item = Picture>) {
     rows.iter().for_each(|row| all.add(row));
     println!(
         "| pictures of | pictures | reader | main codes right | wrong codes | add-ons right | wrong add-ons | \
-         ms, median | ms, worst |\n|---|---|---|---|---|---|---|---|---|"
+         ms, median | over boxward's | ms, worst |\n|---|---|---|---|---|---|---|---|---|---|"
     );
     rows.iter().for_each(Row::print);
     if rows.len() > 1 {
