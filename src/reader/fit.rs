@@ -4,8 +4,9 @@
 //! Method: the waveform model of Gallo & Manduchi, 'Reading 1D barcodes with mobile phones using deformable templates'
 //! (2011), its parameters by Levenberg–Marquardt (Nocedal & Wright, 'Numerical Optimization', chapter 10).
 
-use super::model::{Bars, PER_MODULE, Table};
+use super::model::{Bars, PER_MODULE};
 use super::sample::{mirror, solve};
+use super::table::Table;
 use super::trellis::{MARGIN, SAMPLES};
 
 /// Where the modules of a symbol lie in a profile: a cubic, which follows perspective and bent paper.

@@ -22,6 +22,7 @@ mod sample;
 mod stage;
 mod strips;
 mod surface;
+mod table;
 mod trellis;
 mod verdict;
 mod vet;

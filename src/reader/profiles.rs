@@ -6,9 +6,10 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
-use super::model::{Bars, Table};
+use super::model::Bars;
 use super::stage::{Accepted, STAGES};
 use super::strips::Strips;
+use super::table::Table;
 use crate::code::{Gtin, check_digit, main_modules};
 
 /// How a row of modules is seen.

@@ -25,7 +25,9 @@ const WEIGHTS: [usize; HALF] = [3, 1, 3, 1, 3, 1];
 
 /// Waves of all that a UPC-A or EAN-13 is made of, for one blur and ink gain.
 pub(super) struct Codebook {
-    digits: DigitWaves,
+    /// Sample by sample what each state's wave is there, so that all states' costs are summed side by side.
+    left: Vec<[f32; LEFT]>,
+    right: Vec<[f32; RIGHT]>,
     /// The guards' bars.
     fixed: Vec<f32>,
     squares: [f32; LEFT + RIGHT],
@@ -103,23 +105,23 @@ impl Codebook {
             squares: std::array::from_fn(|s| dot(wave(s), wave(s))),
             left_pairs: std::array::from_fn(|a| std::array::from_fn(|b| overlap(a, b))),
             right_pairs: std::array::from_fn(|a| std::array::from_fn(|b| overlap(LEFT + a, LEFT + b))),
+            left: (0..DIGIT_SAMPLES).map(|i| std::array::from_fn(|s| wave(s)[i])).collect(),
+            right: (0..DIGIT_SAMPLES).map(|i| std::array::from_fn(|s| wave(LEFT + s)[i])).collect(),
             fixed,
-            digits,
         }
     }
 
     /// Costs on a profile of [`SAMPLES`] samples from [`MARGIN`] modules before the first bar on, as darkness.
     pub(super) fn costs(&self, darkness: &[f32]) -> Costs {
         let rest: Vec<f32> = darkness.iter().zip(&self.fixed).map(|(d, f)| d - f).collect();
-        let cost = |state: usize, right: bool, place: usize| {
+        let window = |right: bool, place: usize| {
             let from = (digit_at(right, place) + (MARGIN - DIGIT_REACH) as usize) * PER_MODULE;
-            let wave = self.digits.of(set_of(state), (state % 10) as u8);
-            self.squares[state] - 2.0 * dot(&rest[from..from + DIGIT_SAMPLES], wave)
+            &rest[from..from + DIGIT_SAMPLES]
         };
         Costs {
             base: dot(&rest, &rest),
-            left: std::array::from_fn(|place| std::array::from_fn(|state| cost(state, false, place))),
-            right: std::array::from_fn(|place| std::array::from_fn(|digit| cost(LEFT + digit, true, place))),
+            left: std::array::from_fn(|place| costs(window(false, place), &self.left, &self.squares[..LEFT])),
+            right: std::array::from_fn(|place| costs(window(true, place), &self.right, &self.squares[LEFT..])),
         }
     }
 
@@ -205,6 +207,15 @@ impl Codebook {
             self.left_halves::<TWO>(costs, among, place + 1, first, &longer, done);
         }
     }
+}
+
+/// What each wave would add to the sum of squares of what is `seen` in its place.
+fn costs<const N: usize>(seen: &[f32], waves: &[[f32; N]], squares: &[f32]) -> [f32; N] {
+    let mut products = [0.0f32; N];
+    for (value, waves) in seen.iter().zip(waves) {
+        products.iter_mut().zip(waves).for_each(|(p, w)| *p += value * w);
+    }
+    std::array::from_fn(|s| squares[s] - 2.0 * products[s])
 }
 
 fn candidate(costs: &Costs, cost: f32, path: u64) -> Option<Candidate> {

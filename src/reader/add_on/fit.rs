@@ -5,8 +5,9 @@
 
 use crate::code::{AddOn, add_on_modules};
 use crate::reader::fit::{Fit, Warp};
-use crate::reader::model::{Bars, PER_MODULE, Table};
+use crate::reader::model::{Bars, PER_MODULE};
 use crate::reader::sample::{mirror, solve};
+use crate::reader::table::Table;
 
 /// Modules before and behind an add-on that are compared with it.
 pub(super) const LEAD: f32 = 3.0;
