@@ -7,6 +7,7 @@ use super::fit::{Fit, Theta, fit};
 use super::model::Bars;
 use super::places::Start;
 use super::trellis::{Among, Candidate, Codebook};
+use super::verdict::residual_limit;
 use crate::code::{Gtin, main_modules};
 
 /// A code, where its bars lie, and the code that comes next.
@@ -22,6 +23,13 @@ pub(super) struct Reading {
 }
 
 impl Reading {
+    /// Whether nothing more need be sought: it explains the profile and no other code comes near.
+    pub(super) fn is_evident(&self) -> bool {
+        /// Times the sum of squares that the next code leaves: three times what is needed of a clear picture.
+        const FAR: f32 = 4.0;
+        self.gap > FAR && self.fit.residual < 0.5 * residual_limit(self.fit.sigma)
+    }
+
     /// Whether it covers much of what the other one does.
     pub(super) fn is_about(&self, other: &Self) -> bool {
         let ends = |reading: &Self| [0.0, reading.fit.warp.modules].map(|m| reading.fit.warp.column_at(m));
@@ -90,29 +98,22 @@ pub(super) fn refined_within(profile: &[f32], start: Start) -> Option<Reading> {
 /// The code that stays the likeliest where its bars fit best.
 fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(Gtin, Fit)> {
     const ROUNDS: usize = 6;
-    /// Steps of a fit: a few show which code it is, more where it lies.
+    /// Steps of a fit.
     const STEPS: usize = 6;
-    const LAST_STEPS: usize = 6;
-    /// Residual from which on no code lies there.
-    const HOPELESS: f32 = 0.45;
+    /// Residual from which on no code lies there, round by round: what is nearly right soon fits.
+    const HOPELESS: [f32; ROUNDS] = [0.45, 0.3, 0.2, 0.2, 0.15, 0.15];
     let mut gtin = gtin;
     let mut start = start;
-    let mut steps = STEPS;
-    for _ in 0..ROUNDS {
-        let fit = fit(profile, &bars(gtin), start, steps)?;
-        if fit.residual > HOPELESS {
+    for hopeless in HOPELESS {
+        let fit = fit(profile, &bars(gtin), start, STEPS)?;
+        if fit.residual > hopeless {
             return None;
         }
         let book = Codebook::near(fit.sigma, fit.gain);
         let seen = fit.main_darkness_of(profile);
         let best = book.best(&book.costs(&seen), among)?;
-        start = fit.theta();
         if best.gtin == gtin {
-            if steps == LAST_STEPS {
-                return Some((gtin, fit));
-            }
-            steps = LAST_STEPS;
-            continue;
+            return Some((gtin, fit));
         }
         // A wrong code pulls the modules to where it fits: they are put back to where digits are seen, whatever they are.
         let moved = Aligner::near(fit.sigma).warp(&seen, &fit.warp).and_then(|warp| {
@@ -120,6 +121,7 @@ fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(G
             let other = book.best(&book.costs(&there.main_darkness_of(profile)), among)?;
             (other.squares < best.squares).then_some((other.gtin, warp))
         });
+        start = fit.theta();
         match moved {
             Some((other, warp)) => (gtin, start.warp) = (other, warp),
             None => gtin = best.gtin,

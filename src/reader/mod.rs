@@ -136,7 +136,7 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
             }
             let strips = if vet::is_busy(&surfaces, region) { Strips::of(&surfaces, region) } else { None };
             let strips = strips.map(|strips| strips.noting(log.notes()));
-            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s)) {
+            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s, found.0.is_empty())) {
                 let (symbol, place) = complete(&surfaces, accepted);
                 found.add(symbol, place);
                 log.add(region, strips, Fate::Read);
@@ -153,7 +153,7 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
                 Some(_) if slow == MOST_SLOW => Fate::LeftOut,
                 Some(strips) => {
                     slow += 1;
-                    if let Some(accepted) = STAGES[1].read(strips) {
+                    if let Some(accepted) = STAGES[1].read(strips, found.0.is_empty()) {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
                         Fate::Read

@@ -62,16 +62,20 @@ impl Places {
         best.into_iter().flatten().map(|candidate| Start { gtin: candidate.gtin, theta: place.theta() }).collect()
     }
 
-    /// The likeliest codes with this first digit at a place and near it: each code once.
-    pub(super) fn around(&self, place: usize, first: u8) -> Vec<Start> {
+    /// Where a place lies.
+    pub(super) fn theta(&self, place: usize) -> Theta {
+        self.kept[place].theta()
+    }
+
+    /// The likeliest codes with this first digit at `theta` and near it: each code once.
+    pub(super) fn around(&self, theta: Theta, first: u8) -> Vec<Start> {
         /// How far start, end and middle are moved, in modules.
         const BY: [f32; 3] = [0.9, 0.9, 1.6];
-        let place = &self.kept[place];
-        let Theta { sigma, gain, .. } = place.theta();
+        let Theta { warp: middle, sigma, gain } = theta;
         let blurs = Blur::fine().iter().filter(|blur| (blur.sigma - sigma).abs() < Blur::FINE);
         let moved = (0..27).flat_map(|i| {
             let [start, end, bend] = [0, 1, 2].map(|k| BY[k] * ((i / 3usize.pow(k as u32) % 3) as f32 - 1.0));
-            let warp = place.warp.plus([(start + end) / 2.0, (end - start) / 2.0, bend, 0.0]);
+            let warp = middle.plus([(start + end) / 2.0, (end - start) / 2.0, bend, 0.0]);
             let seen = self.flat.laid_out(warp);
             blurs.clone().filter_map(move |blur| {
                 let costs = blur.book.costs(&blur.matched(seen.as_ref()?));

@@ -92,7 +92,7 @@ impl Noise {
 }
 
 fn read(strips: &Strips) -> Option<Accepted> {
-    STAGES.iter().find_map(|stage| stage.read(strips))
+    STAGES.iter().find_map(|stage| stage.read(strips, true))
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

@@ -24,8 +24,9 @@ pub(super) struct Accepted {
 
 /// A way of reading a region.
 pub(super) trait Stage: Sync {
-    /// The symbol in the region, if there is one that can be believed.
-    fn read(&self, strips: &Strips) -> Option<Accepted>;
+    /// The symbol in the region, if there is one that can be believed. `alone`: nothing else has been read in the picture,
+    /// so that more time may be spent.
+    fn read(&self, strips: &Strips, alone: bool) -> Option<Accepted>;
 }
 
 /// The stages in their order.
@@ -117,7 +118,7 @@ fn reach(strips: &Strips) -> usize {
 struct GeneralPurpose;
 
 impl Stage for GeneralPurpose {
-    fn read(&self, strips: &Strips) -> Option<Accepted> {
+    fn read(&self, strips: &Strips, _alone: bool) -> Option<Accepted> {
         let seen: Vec<&Strip> = strips.seen().collect();
         std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
             View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
@@ -177,7 +178,7 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
 struct Likelihood;
 
 impl Stage for Likelihood {
-    fn read(&self, strips: &Strips) -> Option<Accepted> {
+    fn read(&self, strips: &Strips, alone: bool) -> Option<Accepted> {
         /// Edges that a symbol shows at least, however blurred: two bars a digit run into one.
         const FEWEST_EDGES: usize = 24;
         let seen: Vec<&Strip> = strips.seen().collect();
@@ -202,7 +203,7 @@ impl Stage for Likelihood {
                 }
             }
         }
-        most_promising.thorough()
+        if alone { most_promising.thorough() } else { None }
     }
 }
 
@@ -235,9 +236,9 @@ struct Sought<'a> {
 }
 
 impl<'a> Sought<'a> {
-    /// Seeks the likeliest codes at the likeliest places.
+    /// Seeks the likeliest codes at the likeliest places, both directions together.
     fn likeliest(views: [View<'a>; 2]) -> Self {
-        /// Places at which codes are sought, both directions together; and those that are tried first.
+        /// Places at which codes are sought; and those that are tried first.
         const PLACES: usize = 10;
         const FIRST: usize = 4;
         /// Residual from which on the first places were no symbol, nor are the others.
@@ -258,6 +259,9 @@ impl<'a> Sought<'a> {
             let (v, place) = sought.order[i];
             let starts = sought.places[v].likeliest(place);
             sought.add(v, starts, |profile, start| likelihood::refined(profile, start.gtin, start.theta));
+            if sought.readings.first().is_some_and(|(_, reading)| reading.is_evident()) {
+                return sought;
+            }
         }
         sought.shake(1);
         sought
@@ -265,10 +269,11 @@ impl<'a> Sought<'a> {
 
     /// Seeks once more, nearer to the best places and on both sides of them, among the codes that covers bear.
     fn thorough(mut self) -> Option<Accepted> {
-        /// Places that are sought through.
+        /// Readings and places around which is sought.
+        const READ: usize = 1;
         const PLACES: usize = 3;
         /// Residual up to which a symbol may be there.
-        const SYMBOL: f32 = 0.12;
+        const SYMBOL: f32 = 0.07;
         /// Readings that are shaken.
         const SHAKEN: usize = 3;
         if self.least_residual() > SYMBOL {
@@ -278,12 +283,14 @@ impl<'a> Sought<'a> {
         if let Some(accepted) = self.accept() {
             return Some(accepted);
         }
-        for i in 0..self.order.len().min(PLACES) {
-            let (v, place) = self.order[i];
+        let read = self.readings.iter().take(READ).map(|(v, reading)| (*v, reading.fit.theta()));
+        let places = self.order.iter().take(PLACES).map(|&(v, place)| (v, self.places[v].theta(place)));
+        let around: Vec<(usize, Theta)> = read.chain(places).collect();
+        for (v, theta) in around {
             // A comic's UPC-A begins with 0, a book's or a magazine's EAN-13 with 9 (GS1 prefixes 977 to 979).
             for first in [0, 9] {
                 let known = self.least_residual();
-                let starts = self.places[v].around(place, first);
+                let starts = self.places[v].around(theta, first);
                 self.add(v, starts, likelihood::refined_within);
                 if self.least_residual() < known
                     && let Some(accepted) = self.accept()
