@@ -19,6 +19,7 @@ mod places;
 mod profiles;
 mod proposal;
 mod sample;
+mod sought;
 mod stage;
 mod strips;
 mod surface;
@@ -26,15 +27,17 @@ mod table;
 mod trellis;
 mod verdict;
 mod vet;
+mod view;
 
 pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Weighed, explain};
 
 use explain::Log;
 use find::Region;
 use place::Place;
-use stage::{Accepted, STAGES};
+use stage::STAGES;
 use strips::Strips;
 use surface::Surfaces;
+use view::Accepted;
 
 use crate::code::{AddOnState, Certainty, Code, Symbology};
 use crate::picture::Luma;

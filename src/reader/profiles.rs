@@ -7,9 +7,10 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 use super::model::Bars;
-use super::stage::{Accepted, STAGES};
+use super::stage::STAGES;
 use super::strips::Strips;
 use super::table::Table;
+use super::view::Accepted;
 use crate::code::{Gtin, check_digit, main_modules};
 
 /// How a row of modules is seen.

@@ -136,7 +136,7 @@ const PHOTOS: [(&str, usize, usize); 10] = [
     ("upca-1", 21, 20),
     ("upca-3", 21, 9),
     ("upca-5", 35, 35),
-    ("upca-6", 19, 13),
+    ("upca-6", 19, 16),
     ("upcean-extension-1", 2, 2),
 ];
 

@@ -1,0 +1,120 @@
+//! Codes sought on a profile: at which places, from which codes on, and when to stop.
+
+use super::fit::Theta;
+use super::likelihood::{self, Reading};
+use super::places::{Places, Start};
+use super::view::{Accepted, View};
+
+/// What has been sought on a profile and found there.
+pub(super) struct Sought<'a> {
+    pub(super) views: [View<'a>; 2],
+    places: [Places; 2],
+    /// View and place, the likeliest first.
+    order: Vec<(usize, usize)>,
+    /// Each with its view, by residual.
+    readings: Vec<(usize, Reading)>,
+}
+
+impl<'a> Sought<'a> {
+    /// Seeks the likeliest codes at the likeliest places, both directions together.
+    pub(super) fn likeliest(views: [View<'a>; 2]) -> Self {
+        /// Places at which codes are sought; and those that are tried first.
+        const PLACES: usize = 10;
+        const FIRST: usize = 4;
+        /// Residual from which on the first places were no symbol, nor are the others.
+        const NO_SYMBOL: f32 = 0.25;
+        let places = [0, 1].map(|v: usize| {
+            let View { strips, profile, edges, .. } = &views[v];
+            Places::of(profile, edges, strips.inner_columns(), strips.column_px())
+        });
+        let mut costs: Vec<(f32, usize, usize)> =
+            (0..2).flat_map(|v| places[v].costs().enumerate().map(move |(place, cost)| (cost, v, place))).collect();
+        costs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let order = costs.into_iter().take(PLACES).map(|(_, v, place)| (v, place)).collect();
+        let mut sought = Self { views, places, order, readings: Vec::new() };
+        for i in 0..sought.order.len() {
+            if i == FIRST && sought.least_residual() > NO_SYMBOL {
+                break;
+            }
+            let (v, place) = sought.order[i];
+            let starts = sought.places[v].likeliest(place);
+            sought.add(v, starts, |profile, start| likelihood::refined(profile, start.gtin, start.theta));
+            if sought.readings.first().is_some_and(|(_, reading)| reading.is_evident()) {
+                return sought;
+            }
+        }
+        sought.shake(1);
+        sought
+    }
+
+    /// Seeks once more, nearer to the best places and on both sides of them, among the codes that covers bear.
+    pub(super) fn thorough(mut self) -> Option<Accepted> {
+        /// Readings and places around which is sought.
+        const READ: usize = 1;
+        const PLACES: usize = 3;
+        /// Residual up to which a symbol may be there.
+        const SYMBOL: f32 = 0.07;
+        /// Readings that are shaken.
+        const SHAKEN: usize = 3;
+        if self.least_residual() > SYMBOL {
+            return None;
+        }
+        self.shake(SHAKEN);
+        if let Some(accepted) = self.accept() {
+            return Some(accepted);
+        }
+        let read = self.readings.iter().take(READ).map(|(v, reading)| (*v, reading.fit.theta()));
+        let places = self.order.iter().take(PLACES).map(|&(v, place)| (v, self.places[v].theta(place)));
+        let around: Vec<(usize, Theta)> = read.chain(places).collect();
+        for (v, theta) in around {
+            // A comic's UPC-A begins with 0, a book's or a magazine's EAN-13 with 9 (GS1 prefixes 977 to 979).
+            for first in [0, 9] {
+                let known = self.least_residual();
+                let starts = self.places[v].around(theta, first);
+                self.add(v, starts, likelihood::refined_within);
+                if self.least_residual() < known
+                    && let Some(accepted) = self.accept()
+                {
+                    return Some(accepted);
+                }
+            }
+        }
+        None
+    }
+
+    fn add(&mut self, v: usize, starts: Vec<Start>, refine: impl Fn(&[f32], Start) -> Option<Reading>) {
+        let profile = &self.views[v].profile;
+        self.readings.extend(starts.into_iter().filter_map(|start| Some((v, refine(profile, start)?))));
+        self.sort();
+    }
+
+    /// Adds what comes of the best readings if they are shaken, each code once.
+    fn shake(&mut self, count: usize) {
+        let mut best: Vec<(usize, Reading)> = Vec::new();
+        for (v, reading) in &self.readings {
+            if best.len() < count && !best.iter().any(|(_, known)| known.gtin == reading.gtin) {
+                best.push((*v, reading.clone()));
+            }
+        }
+        let shaken = best.into_iter().map(|(v, reading)| (v, likelihood::shaken(&self.views[v].profile, reading)));
+        self.readings.extend(shaken);
+        self.sort();
+    }
+
+    fn sort(&mut self) {
+        self.readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
+    }
+
+    pub(super) fn least_residual(&self) -> f32 {
+        self.readings.first().map_or(f32::INFINITY, |(_, reading)| reading.fit.residual)
+    }
+
+    /// The best reading, if it can be believed.
+    pub(super) fn accept(&self) -> Option<Accepted> {
+        let (v, reading) = self.readings.first()?.clone();
+        let others =
+            self.readings.iter().filter(|(w, other)| *w == v && other.gtin != reading.gtin && other.is_about(&reading));
+        let other = others.map(|(_, other)| other.fit.residual).fold(f32::INFINITY, f32::min);
+        self.views[v].accept("likelihood", reading, other)
+    }
+}

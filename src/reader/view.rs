@@ -1,0 +1,103 @@
+//! A profile and what is read on it: weighed, judged, and laid back into the picture.
+
+use super::edges::{Edge, edges};
+use super::explain::{Attempt, Sight};
+use super::fit::Fit;
+use super::likelihood::Reading;
+use super::model::correlation;
+use super::place::Place;
+use super::strips::{Strip, Strips, mean};
+use super::verdict::Evidence;
+use crate::code::{Certainty, Gtin, Symbology};
+
+/// A symbol whose main code is believed.
+pub(super) struct Accepted {
+    pub(super) gtin: Gtin,
+    pub(super) symbology: Symbology,
+    pub(super) certainty: Certainty,
+    pub(super) by: &'static str,
+    pub(super) fit: Fit,
+    pub(super) place: Place,
+}
+
+/// A profile as it is read in one of the two directions.
+pub(super) struct View<'a> {
+    pub(super) strips: &'a Strips,
+    /// The strips that it is the mean of.
+    from: Vec<&'a Strip>,
+    backwards: bool,
+    pub(super) profile: Vec<f32>,
+    pub(super) edges: Vec<Edge>,
+}
+
+impl<'a> View<'a> {
+    /// Both directions of one profile of `from`.
+    pub(super) fn both(strips: &'a Strips, from: &[&'a Strip], profile: Vec<f32>) -> [Self; 2] {
+        let reach = reach(strips);
+        [false, true].map(|backwards| {
+            let profile = turned(&profile, backwards);
+            let edges = edges(&profile, reach);
+            Self { strips, from: from.to_vec(), backwards, profile, edges }
+        })
+    }
+
+    /// Profiles of thirds of the height.
+    fn bands(&self) -> Vec<Vec<f32>> {
+        const BANDS: usize = 3;
+        let n = self.from.len();
+        let bands = BANDS.min(n);
+        let part = |i: usize| &self.from[i * n / bands..(i + 1) * n / bands];
+        (0..bands).map(|i| turned(&mean(part(i).iter().copied()), self.backwards)).collect()
+    }
+
+    fn weigh(&self, reading: &Reading, other: f32) -> Evidence {
+        Evidence::of(reading, other, &self.profile, &self.bands(), self.strips.column_px())
+    }
+
+    /// The reading if it is believed; `other` is the least residual that any other code was found to leave about there.
+    pub(super) fn accept(&self, by: &'static str, reading: Reading, other: f32) -> Option<Accepted> {
+        let evidence = self.weigh(&reading, other);
+        let upc_a = reading.gtin.digits()[0] == 0;
+        let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
+        let judged = evidence.verdict().and_then(|certainty| Ok((certainty, self.place(&reading.fit).ok_or(TOO_LOW)?)));
+        self.strips.notes().add(|| {
+            let verdict = judged.as_ref().map(|(certainty, _)| *certainty).map_err(|why| *why);
+            let attempt = Attempt::new(by, reading.gtin, symbology, verdict);
+            attempt.fitted(&reading.fit, &self.sight()).weighed(reading.second, &evidence)
+        });
+        let (certainty, place) = judged.ok()?;
+        Some(Accepted { gtin: reading.gtin, symbology, certainty, by, fit: reading.fit, place })
+    }
+
+    pub(super) fn sight(&self) -> Sight<'_> {
+        Sight { strips: self.strips, from: self.from.len(), backwards: self.backwards, profile: &self.profile }
+    }
+
+    /// Where the bars are; none if they are hardly higher than a line of print.
+    pub(super) fn place(&self, fit: &Fit) -> Option<Place> {
+        /// Modules.
+        const LOWEST: f32 = 6.0;
+        /// Correlation with the bars from which on a strip shows them.
+        const SHOWS: f32 = 0.6;
+        let ends = [fit.warp.column_at(0.0), fit.warp.column_at(fit.warp.modules)].map(|c| c as usize);
+        let bars = &self.profile[ends[0]..ends[1].min(self.profile.len())];
+        let shows = |strip: &Strip| {
+            let profile = turned(&strip.profile, self.backwards);
+            strip.seen && correlation(&profile[ends[0]..ends[0] + bars.len()], bars) > SHOWS
+        };
+        let place = Place::new(self.strips, &fit.warp, self.backwards, shows)?;
+        (place.height_modules() >= LOWEST).then_some(place)
+    }
+}
+
+/// Why bars are not believed that are hardly higher than a line of print.
+pub(super) const TOO_LOW: &str = "hardly higher than a line of print";
+
+fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
+    if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }
+}
+
+/// Columns within which a symbol's edges are alike.
+pub(super) fn reach(strips: &Strips) -> usize {
+    (strips.inner_columns() / 10).max(4)
+}
