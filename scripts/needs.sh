@@ -15,7 +15,7 @@ need_packages() {
     DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends "$@" </dev/null >/dev/null
 }
 
-# need_build: Rust, and the C compiler and headers that the bundled SQLite is built with.
+# need_build: Rust, the C compiler and headers that the bundled SQLite is built with, and libclang for the camera.
 need_build() {
     if ! command -v cargo >/dev/null 2>&1; then
         [ -x "${HOME:-}/.cargo/bin/cargo" ] && PATH=$HOME/.cargo/bin:$PATH
@@ -27,4 +27,14 @@ need_build() {
     if ! command -v cc >/dev/null 2>&1 || ! echo '#include <stdio.h>' | cc -E - >/dev/null 2>&1; then
         need_packages gcc libc6-dev
     fi
+    need_libclang
+}
+
+# need_libclang: what the camera's headers are read with.
+need_libclang() {
+    [ -z "${LIBCLANG_PATH:-}" ] || return 0
+    for library in /usr/lib/llvm-*/lib/libclang*.so* /usr/lib/*/libclang*.so* /usr/lib64/libclang*.so*; do
+        [ ! -e "$library" ] || return 0
+    done
+    need_packages libclang-dev
 }

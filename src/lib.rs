@@ -14,4 +14,5 @@ pub mod collection;
 pub mod resolve;
 pub mod store;
 pub mod workflow;
+pub mod desk;
 pub mod cli;

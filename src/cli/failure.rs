@@ -5,6 +5,7 @@ use std::io;
 
 use super::Exit;
 use crate::source::FolderError;
+use crate::source::camera::CameraError;
 use crate::store::StoreError;
 use crate::workflow::{self, WorkflowError};
 
@@ -61,6 +62,21 @@ impl From<FolderError> for Failure {
         let exit = match &error {
             FolderError::Unreadable { .. } => Exit::Machine,
             FolderError::NoPicture { .. } => Exit::Data,
+        };
+        Self::new(exit, &error)
+    }
+}
+
+impl From<CameraError> for Failure {
+    fn from(error: CameraError) -> Self {
+        let exit = match &error {
+            CameraError::NotBuiltIn | CameraError::NoSuchCamera { .. } => Exit::Call,
+            CameraError::NoCamera
+            | CameraError::NoFormat { .. }
+            | CameraError::Busy { .. }
+            | CameraError::Forbidden { .. }
+            | CameraError::Gone { .. }
+            | CameraError::Failed { .. } => Exit::Machine,
         };
         Self::new(exit, &error)
     }

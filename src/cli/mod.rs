@@ -5,6 +5,7 @@
 
 mod ask;
 mod check;
+mod day;
 mod demo;
 mod exit;
 mod explain;

@@ -3,10 +3,9 @@ use std::io::{self, IsTerminal, Read};
 use std::path::{Path, PathBuf};
 
 use clap::Args;
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
 
 use super::ask::{Asker, Stop};
+use super::day::{Day, day};
 use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
 use super::words::{count, issue_in_words};
@@ -43,7 +42,7 @@ pub(super) struct Arguments {
     #[arg(long)]
     shop: Option<String>,
     /// When they were bought, as 2026-03-04 or today
-    #[arg(long, value_parser = date)]
+    #[arg(long, value_parser = day)]
     date: Option<Day>,
     /// What each of them cost, such as '3.99 USD'
     #[arg(long, value_name = "MONEY")]
@@ -53,24 +52,11 @@ pub(super) struct Arguments {
     crops: Option<PathBuf>,
 }
 
-#[derive(Debug, Clone, Copy)]
-enum Day {
-    Today,
-    On(Date),
-}
-
-fn date(text: &str) -> Result<Day, jiff::Error> {
-    if text == "today" { Ok(Day::Today) } else { text.parse().map(Day::On) }
-}
-
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
     let store = global.existing_store()?;
     let options = ResolveOptions {
         select: arguments.run.map_or(Select::All, Select::Run),
-        acquired: arguments.date.map(|day| match day {
-            Day::Today => TimeZone::system().to_datetime(global.now()).date(),
-            Day::On(date) => date,
-        }),
+        acquired: arguments.date.map(|day| day.date(global.now())),
         shop: arguments.shop.clone(),
         paid: arguments.paid,
         run: None,

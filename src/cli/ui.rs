@@ -78,6 +78,25 @@ impl Ui {
         !self.quiet && io::stderr().is_terminal()
     }
 
+    /// Rings the terminal's bell, so often that ears tell what it says.
+    pub(super) fn ring(&self, tone: Tone) {
+        if !self.shows_progress() {
+            return;
+        }
+        let times = match tone {
+            Tone::Good | Tone::Strong => 1,
+            Tone::Doubt => 2,
+            Tone::Bad => 3,
+        };
+        // Rung apart, because terminals take bells at once for one; and on the side, because the next book comes.
+        std::thread::spawn(move || {
+            for _ in 0..times {
+                let _ = io::stderr().write_all(b"\x07");
+                std::thread::sleep(std::time::Duration::from_millis(180));
+            }
+        });
+    }
+
     /// `text` for the answer, in the colour of `tone`.
     pub(super) fn paint(&self, text: &str, tone: Tone) -> String {
         painted(text, tone, self.out_colour)

@@ -5,6 +5,8 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use crate::meaning::CoverPrice;
+
 /// A currency by its three letters.
 ///
 /// Source: ISO 4217.
@@ -82,6 +84,15 @@ impl FromStr for Money {
         }
         let minor_units = format!("{whole}{part:0<places$}").parse().map_err(|_| wrong())?;
         Ok(Self { minor_units, currency })
+    }
+}
+
+impl Money {
+    /// The price that a book's add-on says; `None` if the cover's is higher than an add-on can hold.
+    #[must_use]
+    pub fn of_cover(price: CoverPrice) -> Option<Self> {
+        let currency = price.currency.code().parse().ok()?;
+        (!price.at_least).then_some(Self { minor_units: price.minor_units.into(), currency })
     }
 }
 

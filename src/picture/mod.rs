@@ -3,6 +3,7 @@
 //! A format is recognised by its content, never by its name. Finding and reading bars is left to [`crate::reader`].
 
 mod decode;
+mod frame;
 #[cfg(feature = "heic")]
 mod heic;
 mod jpeg;
@@ -10,5 +11,6 @@ mod limits;
 mod luma;
 
 pub use decode::{bytes, decode, load};
+pub use frame::{Packing, luma_of_frame, to_jpeg};
 pub use limits::{Limits, PictureError};
 pub use luma::{EncodeError, Luma};

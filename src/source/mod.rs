@@ -1,14 +1,20 @@
-//! Where codes come from: photos, a handheld scanner, the keyboard. All meet in [`Sighting`].
+//! Where codes come from: photos, frames, a handheld scanner, the keyboard. All meet in [`Sighting`]. The only user of
+//! nokhwa and v4l.
 //!
 //! Nothing after this module knows where a code came from, except for the [`Origin`] that is recorded with it.
 
 mod folder;
+pub mod camera;
 pub mod handheld;
 mod in_order;
+mod looked;
+mod newest;
 mod photo;
 
 pub use folder::{FolderError, pictures};
 pub use in_order::in_order;
+pub use looked::{Looked, Rate, replay};
+pub use newest::{Newest, Waited};
 pub use photo::{PhotoError, PhotoReading, explain_photo, read_photo};
 
 use std::path::PathBuf;

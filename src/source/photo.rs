@@ -53,7 +53,7 @@ pub fn explain_photo(path: &Path, limits: &Limits) -> Result<(Luma, Explanation)
     Ok((luma, explanation))
 }
 
-fn guarded<T>(work: impl FnOnce() -> T + std::panic::UnwindSafe) -> Result<T, PhotoError> {
+pub(super) fn guarded<T>(work: impl FnOnce() -> T + std::panic::UnwindSafe) -> Result<T, PhotoError> {
     catch_unwind(work).map_err(|panic| PhotoError::Defect(panic_message(&*panic)))
 }
 
@@ -62,6 +62,6 @@ fn panic_message(panic: &(dyn Any + Send)) -> String {
     text.unwrap_or("no message").to_owned()
 }
 
-fn ms_since(start: Instant) -> f64 {
+pub(super) fn ms_since(start: Instant) -> f64 {
     start.elapsed().as_secs_f64() * 1000.0
 }

@@ -76,6 +76,10 @@ pub struct Run {
     pub undone_by: Option<RunId>,
 }
 
+/// A moment within a run, to go back to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Mark(i64);
+
 /// Makes the triggers of this connection. They write nothing while `recording` is empty.
 pub(super) fn prepare(connection: &Connection) -> Result<(), StoreError> {
     let mut sql = String::from("CREATE TEMP TABLE recording (run INTEGER NOT NULL);");
@@ -170,7 +174,7 @@ impl Store {
         }
         let undo = self.insert_run(RunKind::Undo, now, Some(run.id))?;
         self.record(Some(undo))?;
-        self.apply_inverses(run.id)?;
+        self.apply_inverses(run.id, Mark(0))?;
         self.record(None)?;
         self.mark_undone(&run, undo)?;
         self.statement("UPDATE run SET finished_ms = ?2 WHERE id = ?1")?
@@ -178,6 +182,34 @@ impl Store {
         let result = (self.run(undo)?, self.run(run.id)?);
         transaction.commit()?;
         Ok(result)
+    }
+
+    /// The present moment of `run`.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn mark(&self, run: RunId) -> Result<Mark, StoreError> {
+        let mut statement = self.statement("SELECT ifnull(max(id), 0) FROM change WHERE run = ?1")?;
+        Ok(Mark(statement.query_row([run], rows::first)?))
+    }
+
+    /// Takes back what `run` wrote since `mark`, as if it had never been written.
+    ///
+    /// # Errors
+    /// If the run is undone, a later run has built on it, or the file fails.
+    pub fn back_to(&self, run: RunId, mark: Mark) -> Result<(), StoreError> {
+        let transaction = self.begin()?;
+        if let Some(by) = self.run(run)?.undone_by {
+            return Err(StoreError::AlreadyUndone { run, by });
+        }
+        if let Some((later, kind)) = self.built_on(run)? {
+            return Err(StoreError::BuiltOn { run, later, kind });
+        }
+        self.record(None)?;
+        self.apply_inverses(run, mark)?;
+        self.statement("DELETE FROM change WHERE run = ?1 AND id > ?2")?.execute(params![run, mark.0])?;
+        transaction.commit()?;
+        Ok(())
     }
 
     /// Marks `run` as undone by `undo`, and what that brings back into effect, and out of it, down the chain of undos.
@@ -239,14 +271,17 @@ impl Store {
         Ok(all)
     }
 
-    fn apply_inverses(&self, run: RunId) -> Result<(), StoreError> {
+    /// Restores what `run` changed since `mark`, the latest change first.
+    fn apply_inverses(&self, run: RunId, mark: Mark) -> Result<(), StoreError> {
         let tables = recorded(&self.connection)?;
         // One at a time: the statements write to the table that this one reads.
-        let mut next =
-            self.statement("SELECT id, tbl, inverse FROM change WHERE run = ?1 AND id < ?2 ORDER BY id DESC LIMIT 1")?;
+        let mut next = self.statement(
+            "SELECT id, tbl, inverse FROM change WHERE run = ?1 AND id < ?2 AND id > ?3 ORDER BY id DESC LIMIT 1",
+        )?;
         let mut before = i64::MAX;
-        while let Some((id, table, inverse)) =
-            next.query_row(params![run, before], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?))).optional()?
+        while let Some((id, table, inverse)) = next
+            .query_row(params![run, before, mark.0], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))
+            .optional()?
         {
             let (table, inverse): (String, String) = (table, inverse);
             let ours = ["DELETE FROM", "UPDATE", "INSERT INTO"]

@@ -9,6 +9,7 @@ mod error;
 mod journal;
 mod lookup;
 mod open;
+mod purchases;
 mod queue;
 mod rows;
 mod titles;
@@ -16,7 +17,7 @@ mod write;
 
 pub use copies::NewPrinting;
 pub use error::StoreError;
-pub use journal::{Run, RunKind};
+pub use journal::{Mark, Run, RunKind};
 pub use queue::{NewItem, QueueFilter};
 pub use write::Writer;
 

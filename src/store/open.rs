@@ -17,7 +17,7 @@ pub(super) const WAIT: Duration = Duration::from_secs(60);
 const APPLICATION_ID: i64 = 0x6278_7764;
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [&str; 1] = [include_str!("schema/0001.sql")];
+const SCHEMAS: [&str; 2] = [include_str!("schema/0001.sql"), include_str!("schema/0002.sql")];
 
 impl Store {
     /// The newest schema.

@@ -1,4 +1,4 @@
-//! Photos, and codes from devices, into the queue.
+//! Photos into the queue.
 //!
 //! A photo is one transaction: what is reported as staged is on the disk, and an import that was interrupted goes on by
 //! being run again, because photos are known by their content.
@@ -13,9 +13,10 @@ use jiff::Timestamp;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use super::session::{SeenAgain, StageOutcome, Staged, stage};
 use super::{WorkflowError, messages};
 use crate::code::{Certainty, Code, Symbology};
-use crate::intake::{Fit, Item, ItemId, ItemState, RunId, fit, state_of};
+use crate::intake::{ItemId, ItemState, RunId};
 use crate::picture::{self, Limits};
 use crate::source::{Evidence, Origin, Sighting, in_order};
 use crate::store::{NewItem, RunKind, Store, StoreError, Writer};
@@ -87,24 +88,6 @@ fn shown<S: serde::Serializer>(path: &Path, serializer: S) -> Result<S::Ok, S::E
     serializer.collect_str(&path.display())
 }
 
-/// A new item.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct Staged {
-    /// Its number.
-    pub item: ItemId,
-    /// The state that it is in.
-    pub state: ItemState,
-}
-
-/// A symbol that repeats an item of the same run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct SeenAgain {
-    /// The item.
-    pub item: ItemId,
-    /// Whether it confirmed a code that was uncertain.
-    pub confirmed: bool,
-}
-
 /// What an import did.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct ImportSummary {
@@ -124,51 +107,6 @@ pub struct ImportSummary {
     pub nothing_read: usize,
     /// Files that could not be read.
     pub failed: usize,
-}
-
-/// What became of one sighting of a scan.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(tag = "result", rename_all = "snake_case")]
-pub enum StageOutcome {
-    /// It is a new item.
-    Staged(Staged),
-    /// It repeats an item of the same scan.
-    SeenAgain(SeenAgain),
-}
-
-/// One scanning session: sightings that come in one after another from a device or a person.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Session {
-    run: Option<RunId>,
-}
-
-impl Session {
-    /// A session in which nothing was seen yet.
-    #[must_use]
-    pub fn new() -> Self {
-        Self::default()
-    }
-
-    /// The run that the session is recorded as, once something is staged.
-    #[must_use]
-    pub fn run(&self) -> Option<RunId> {
-        self.run
-    }
-
-    /// Stages one sighting; when this returns it is on the disk.
-    ///
-    /// # Errors
-    /// If the collection fails.
-    pub fn stage(&mut self, store: &Store, sighting: &Sighting, now: Timestamp) -> Result<StageOutcome, WorkflowError> {
-        store.write(&mut self.run, RunKind::Scan, now, |writer| {
-            if let Origin::Photo { path, sha256, .. } = &sighting.origin
-                && store.photo(sha256)?.is_none()
-            {
-                writer.insert_photo(path, sha256, usize::from(sighting.code.is_some()))?;
-            }
-            stage(writer, sighting).map_err(WorkflowError::from)
-        })
-    }
 }
 
 /// A file as a worker leaves it.
@@ -317,35 +255,4 @@ fn stage_photo(
         }
     }
     Ok(FileResult::Staged { staged, seen_again })
-}
-
-fn stage(writer: &Writer<'_>, sighting: &Sighting) -> Result<StageOutcome, StoreError> {
-    let same_code = match sighting.code {
-        Some(code) => writer.open_in_run(writer.run(), code.gtin)?,
-        None => Vec::new(),
-    };
-    let known = same_code.into_iter().find_map(|item| match fit(&item, sighting) {
-        Fit::Other => None,
-        fit => Some((item, fit)),
-    });
-    match known {
-        Some((item, fit)) => repeat(writer, &item, fit, sighting).map(StageOutcome::SeenAgain),
-        None => {
-            let state = state_of(sighting.code, sighting.certainty);
-            let item = writer.insert_item(&NewItem { sighting, state, note: "" })?;
-            Ok(StageOutcome::Staged(Staged { item, state }))
-        }
-    }
-}
-
-fn repeat(writer: &Writer<'_>, item: &Item, fit: Fit, sighting: &Sighting) -> Result<SeenAgain, StoreError> {
-    writer.insert_repeat(item.id, &sighting.origin, sighting.seen_at)?;
-    let confirmed = match item.code {
-        Some(code) if fit == Fit::Confirms => {
-            writer.set_code(item, code, Certainty::Sure, state_of(Some(code), Certainty::Sure))?;
-            true
-        }
-        _ => false,
-    };
-    Ok(SeenAgain { item: item.id, confirmed })
 }

@@ -6,21 +6,23 @@
 mod error;
 mod have;
 mod import;
+mod live;
 mod photo;
 mod preview;
 mod queue;
 mod resolve;
+mod session;
 mod titles;
 
 pub use error::{WorkflowError, messages};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
-pub use import::{
-    FileOutcome, FileResult, ImportSummary, ReadPhoto, SeenAgain, Session, StageOutcome, Staged, SymbolSighting, import,
-};
+pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
+pub use live::{Live, Said, Taken, Tone, Totals, Voice};
 pub use photo::{PhotoReadError, read_for_queue};
 pub use preview::preview;
 pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
+pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
 pub use titles::{TitleDetail, title_list, title_set, title_show};
 
 use jiff::Timestamp;

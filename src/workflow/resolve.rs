@@ -11,6 +11,7 @@ use super::{WorkflowError, crop_to};
 use crate::code::{AddOn, Certainty, Gtin};
 use crate::collection::{Copy, CopyId, Money, TitleId};
 use crate::intake::{Item, ItemId, ItemState, RunId, state_of};
+use crate::meaning::{Meaning, meaning};
 use crate::resolve::{Accepted, Answers, Decision, Outcome, Plan, Question, TitleRef, Verdict, resolve as decide};
 use crate::store::{NewPrinting, QueueFilter, RunKind, Store, StoreError, Writer};
 
@@ -228,8 +229,19 @@ fn accept(
         code: Some(accepted.code),
         add_on: accepted.add_on,
     })?;
-    let copy =
-        Copy { printing, acquired: options.acquired, shop: options.shop.clone(), paid: options.paid, item: Some(item) };
+    // What is said now counts before what was said when the stack was scanned.
+    let purchase = writer.purchase_of(item)?.unwrap_or_default();
+    let printed = match meaning(accepted.code, accepted.add_on, None) {
+        Meaning::Book(book) => book.price.and_then(Money::of_cover),
+        _ => None,
+    };
+    let copy = Copy {
+        printing,
+        acquired: options.acquired.or(purchase.acquired),
+        shop: options.shop.clone().or(purchase.shop.clone()),
+        paid: options.paid.or_else(|| purchase.paid(printed)),
+        item: Some(item),
+    };
     (0..accepted.copies).map(|_| writer.insert_copy(&copy)).collect()
 }
 

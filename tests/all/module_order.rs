@@ -5,19 +5,22 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 12] = [
+const KEPT: [(&str, &[&str]); 15] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
     ("libheif_rs", &["picture"]),
     ("rxing", &["reader"]),
     ("isbn", &["meaning"]),
+    ("nokhwa", &["source"]),
+    ("v4l", &["source"]),
     ("rusqlite", &["store"]),
     ("clap", &["cli"]),
     ("clap_complete", &["cli"]),
     ("clap_mangen", &["cli"]),
     ("etcetera", &["cli"]),
     ("indicatif", &["cli"]),
+    ("rustix", &["cli"]),
 ];
 
 /// What only the command line does.

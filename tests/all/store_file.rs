@@ -2,13 +2,15 @@
 
 use std::thread;
 
-use boxward::store::{Store, StoreError};
+use boxward::store::{QueueFilter, Store, StoreError};
 use boxward::workflow::{self, Have};
 
 use crate::workflow_support::{dump, home, now, upc};
 
 /// Schema 1 with rows in it, as a file written then looks.
 const SCHEMA_1: &str = include_str!("../fixtures/collection_1.sql");
+/// Schema 2, whose sessions say what their books were bought for.
+const SCHEMA_2: &str = include_str!("../fixtures/collection_2.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -89,10 +91,32 @@ fn a_file_of_schema_1_keeps_all_its_rows_and_goes_on() {
 }
 
 #[test]
+fn a_file_of_schema_2_keeps_what_its_books_were_bought_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_2);
+    let before = dump(&path);
+    assert!(before.contains("purchase:") && before.contains("item_purchase:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    let item = store.items(QueueFilter::Open).unwrap()[0].id;
+    let purchase = store.purchase_of(item).unwrap().unwrap();
+    assert_eq!((purchase.shop.as_deref(), purchase.paid(None)), (Some("Corner Comics"), "3.59 USD".parse().ok()));
+    workflow::undo(&store, None, now()).unwrap();
+    assert_eq!(store.items(QueueFilter::Open).unwrap(), []);
+}
+
+#[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
+    for old_schema in [SCHEMA_1, SCHEMA_2] {
+        same_as_new(old_schema);
+    }
+}
+
+fn same_as_new(old_schema: &str) {
     let folder = tempfile::tempdir().unwrap();
     let old = folder.path().join("old.boxward");
-    sql(&old, SCHEMA_1);
+    sql(&old, old_schema);
     drop(Store::open(&old).unwrap());
     let home = home();
     let schema = |path: &std::path::Path| -> Vec<(String, Option<String>)> {

@@ -5,6 +5,7 @@
 //! |---|---|
 //! | `classes` | the classes, and a picture's scene and truth from class and seed |
 //! | `books` | a random book with its code, and where it lies in the picture |
+//! | `film` | a stack held to a webcam, book after book: frames and truth |
 //! | `judge` | what a reader says beside what is printed |
 //! | `run` | many pictures on all cores, tallied |
 //!
@@ -18,9 +19,11 @@
 
 mod books;
 mod classes;
+mod film;
 mod judge;
 mod run;
 
 pub use classes::{CLASSES, Class, Simulated, Truth, simulated};
+pub use film::{FILM_FPS, FRAMES_A_BOOK, Film, film};
 pub use judge::{Verdict, Wrong, judge};
 pub use run::{Save, Tally, run};
