@@ -27,10 +27,11 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
         let (left, right) = (mix(tl, bl, down), mix(tr, br, down));
         let step = scale(sub(right, left), 1.0 / (px * modules));
         let start = add(left, scale(step, 0.5 - SIDE * px));
-        surface.line(start, step, &mut line);
-        for (x, (pixel, grey)) in row.iter_mut().zip(&line).enumerate() {
-            let shown = surface.shows(add(start, scale(step, x as f32)));
-            *pixel = if shown { (grey + 0.5) as u8 } else { OUTSIDE };
-        }
+        let shown = surface.shown(start, step, row.len());
+        row.fill(OUTSIDE);
+        let (first, row) = (add(start, scale(step, shown.start as f32)), &mut row[shown]);
+        let line = &mut line[..row.len()];
+        surface.line(first, step, line);
+        row.iter_mut().zip(line).for_each(|(pixel, grey)| *pixel = (*grey + 0.5) as u8);
     })
 }

@@ -55,6 +55,8 @@ impl Region {
 
 /// Side of a cell in px of the level.
 const CELL: usize = 4;
+/// Grey levels a px below which no cell counts.
+const FAINTEST: f32 = 1.5;
 
 /// The patches of parallel edges in the picture, the strongest first, at most `most`.
 pub(super) fn regions(surfaces: &mut Surfaces<'_>, most: usize) -> Vec<Region> {
@@ -81,7 +83,7 @@ struct Field {
 
 #[derive(Clone, Copy, Default)]
 struct Cell {
-    /// Strength of the linear symmetry, in grey levels a px; 0 where edges point several ways.
+    /// Strength of the linear symmetry, in grey levels a px; 0 where it is faint or edges point several ways.
     energy: f32,
     /// Cosine and sine of twice the angle across the edges.
     twice: [f32; 2],
@@ -94,34 +96,53 @@ impl Field {
         if width == 0 || height == 0 {
             return Self { width: 0, height: 0, cells: Vec::new() };
         }
-        let mut sums = vec![[0.0f32; 3]; width * height];
         let columns = width * CELL;
-        let mut products = [vec![0i32; columns], vec![0i32; columns], vec![0i32; columns]];
-        for row in 0..height {
-            let rows = std::array::from_fn(|i| luma.row(row * CELL + i));
-            set_products(&rows, &mut products);
-            for (column, cell) in sums[row * width..(row + 1) * width].iter_mut().enumerate() {
-                for (sum, product) in cell.iter_mut().zip(&products) {
-                    *sum = product[column * CELL..(column + 1) * CELL].iter().sum::<i32>() as f32;
+        let mut products = [0; 3].map(|_| vec![0i32; columns]);
+        // A row of cells with nothing beyond its ends; those that a mean is taken of, smoothed along them, the next one and
+        // the last one that left it; and the sum of the former. Whole numbers: no sum exceeds 25 · 16 · 510².
+        let mut line = vec![0i32; width + 2 * REACH];
+        let nothing = [0; 3].map(|_| vec![0i32; width]);
+        let mut smoothed = vec![nothing.clone(); 2 * REACH + 2];
+        let mut sums = nothing;
+        let mut cells = Vec::with_capacity(width * height);
+        for row in 0..height + REACH {
+            let slots = smoothed.len();
+            if row < height {
+                set_products(&std::array::from_fn(|i| luma.row(row * CELL + i)), &mut products);
+                for ((product, new), sums) in products.iter().zip(&mut smoothed[row % slots]).zip(&mut sums) {
+                    let cells = line[REACH..].iter_mut().zip(product.chunks_exact(CELL));
+                    cells.for_each(|(cell, columns)| *cell = columns.iter().sum());
+                    new.iter_mut().zip(line.windows(2 * REACH + 1)).for_each(|(new, near)| *new = near.iter().sum());
+                    sums.iter_mut().zip(new).for_each(|(sum, new)| *sum += *new);
                 }
             }
+            if row > 2 * REACH {
+                for (sums, old) in sums.iter_mut().zip(&smoothed[(row + 1) % slots]) {
+                    sums.iter_mut().zip(old).for_each(|(sum, old)| *sum -= old);
+                }
+            }
+            if row >= REACH {
+                let [xx, yy, xy] = &sums;
+                let each = xx.iter().zip(yy).zip(xy);
+                cells.extend(each.map(|((xx, yy), xy)| Cell::of([xx, yy, xy].map(|sum| *sum as f32 * SCALE))));
+            }
         }
-        let sums = smoothed(&smoothed(&sums, width, 1, height, width), height, width, width, 1);
-        let cells = sums.iter().map(Cell::of).collect();
         Self { width, height, cells }
     }
 
     fn regions(&self, unit: f32) -> Vec<Region> {
-        /// Shares of the picture's strongest cell from which on a cell counts, and grey levels below which none does.
+        /// Shares of the picture's strongest cell from which on a cell counts.
         const SHARES: [f32; 3] = [0.5, 0.25, 0.1];
-        const FAINTEST: f32 = 1.5;
         let strongest = self.cells.iter().map(|c| c.energy).fold(0.0, f32::max);
+        let thresholds = SHARES.map(|share| (share * strongest).max(FAINTEST));
+        let reached: Vec<u8> =
+            self.cells.iter().map(|c| thresholds.map(|t| u8::from(c.energy >= t)).iter().sum()).collect();
+        let seeds: Vec<usize> = (0..reached.len()).filter(|&at| reached[at] > 0).collect();
         let mut regions = Vec::new();
         let mut queue = Vec::new();
-        for share in SHARES {
-            let threshold = (share * strongest).max(FAINTEST);
-            let mut taken: Vec<bool> = self.cells.iter().map(|c| c.energy < threshold).collect();
-            for seed in 0..self.cells.len() {
+        for thresholds in (1..=SHARES.len() as u8).rev() {
+            let mut taken: Vec<bool> = reached.iter().map(|&r| r < thresholds).collect();
+            for &seed in &seeds {
                 if !taken[seed] {
                     self.grow(seed, &mut taken, &mut queue);
                     regions.extend(self.outline(&queue, unit));
@@ -132,38 +153,42 @@ impl Field {
     }
 
     /// Collects in `queue` the cells that hang together with `seed` and whose angle is like the mean so far.
-    fn grow(&self, seed: usize, taken: &mut [bool], queue: &mut Vec<usize>) {
+    fn grow(&self, seed: usize, taken: &mut [bool], queue: &mut Vec<[usize; 2]>) {
         /// Cosine of twice 14 degrees.
         const LIKE: f32 = 0.88;
         queue.clear();
-        queue.push(seed);
+        queue.push([seed % self.width, seed / self.width]);
         taken[seed] = true;
         let mut mean = [0.0f32; 2];
         let mut next = 0;
-        while let Some(&at) = queue.get(next) {
+        while let Some(&[x, y]) = queue.get(next) {
             next += 1;
+            let at = self.index([x, y]);
             let cell = self.cells[at];
             mean = add(mean, scale(cell.twice, cell.energy));
             let size = length(mean);
-            let (x, y) = (at % self.width, at / self.width);
             let near = [
-                (x > 0).then(|| at - 1),
-                (x + 1 < self.width).then(|| at + 1),
-                (y > 0).then(|| at - self.width),
-                (y + 1 < self.height).then(|| at + self.width),
+                (x > 0).then(|| (at - 1, [x - 1, y])),
+                (x + 1 < self.width).then(|| (at + 1, [x + 1, y])),
+                (y > 0).then(|| (at - self.width, [x, y - 1])),
+                (y + 1 < self.height).then(|| (at + self.width, [x, y + 1])),
             ];
-            for other in near.into_iter().flatten() {
+            for (other, place) in near.into_iter().flatten() {
                 let twice = self.cells[other].twice;
                 if !taken[other] && twice[0] * mean[0] + twice[1] * mean[1] > LIKE * size {
                     taken[other] = true;
-                    queue.push(other);
+                    queue.push(place);
                 }
             }
         }
     }
 
+    fn index(&self, [x, y]: [usize; 2]) -> usize {
+        y * self.width + x
+    }
+
     /// The rectangle that most of `cells` lie in; none if it is too small for a symbol.
-    fn outline(&self, cells: &[usize], unit: f32) -> Option<Region> {
+    fn outline(&self, cells: &[[usize; 2]], unit: f32) -> Option<Region> {
         /// A symbol of 95 modules of 0.7 px, and rows enough to tell it from print; in px.
         const SHORTEST: f32 = 60.0;
         const LOWEST: f32 = 8.0;
@@ -173,19 +198,15 @@ impl Field {
         }
         let (mut twice, mut strength) = ([0.0f32; 2], 0.0);
         for &at in cells {
-            let cell = self.cells[at];
+            let cell = self.cells[self.index(at)];
             twice = add(twice, scale(cell.twice, cell.energy));
             strength += cell.energy;
         }
         let angle = twice[1].atan2(twice[0]) / 2.0;
         let (along, down) = ([angle.cos(), angle.sin()], [-angle.sin(), angle.cos()]);
-        let place = |at: usize| [(at % self.width) as f32 + 0.5, (at / self.width) as f32 + 0.5];
         let extent = |axis: Point| {
-            let project = |&at: &usize| {
-                let [x, y] = place(at);
-                x * axis[0] + y * axis[1]
-            };
-            trimmed(cells.iter().map(project))
+            let project = |&[x, y]: &[usize; 2]| (x as f32 + 0.5) * axis[0] + (y as f32 + 0.5) * axis[1];
+            trimmed(&cells.iter().map(project).collect::<Vec<f32>>())
         };
         let ([a0, a1], [d0, d1]) = (extent(along), extent(down));
         let cell = CELL as f32 * unit;
@@ -201,12 +222,12 @@ impl Field {
 }
 
 impl Cell {
-    fn of(&[xx, yy, xy]: &[f32; 3]) -> Self {
+    fn of([xx, yy, xy]: [f32; 3]) -> Self {
         let (difference, twice_xy) = (xx - yy, 2.0 * xy);
         let spread = (difference * difference + twice_xy * twice_xy).sqrt();
         // λ1 − 3 λ2, where spread = λ1 − λ2 and xx + yy = λ1 + λ2: positive if the coherence is above a half.
         let symmetry = 2.0 * spread - (xx + yy);
-        if symmetry <= 0.0 {
+        if symmetry < FAINTEST * FAINTEST {
             return Self::default();
         }
         Self { energy: symmetry.sqrt(), twice: [difference / spread, twice_xy / spread] }
@@ -232,35 +253,16 @@ fn set_products(rows: &[&[u8]; CELL + 1], [xx, yy, xy]: &mut [Vec<i32>; 3]) {
     }
 }
 
-/// Means of five neighbours along one direction: `lines` lines of `length` cells that lie `stride` apart.
-fn smoothed(sums: &[[f32; 3]], length: usize, stride: usize, lines: usize, line: usize) -> Vec<[f32; 3]> {
-    const REACH: usize = 2;
-    /// Gradients in a cell of 4 by 4 px, each the sum of two differences, in five cells: so that an energy is in grey
-    /// levels a px.
-    const SCALE: f32 = 1.0 / (5.0 * 4.0 * 2.0);
-    let mut out = vec![[0.0; 3]; sums.len()];
-    for l in 0..lines {
-        let at = |i: usize| l * line + i * stride;
-        let mut sum = [0.0f32; 3];
-        for i in 0..length + REACH {
-            if i < length {
-                sum.iter_mut().zip(sums[at(i)]).for_each(|(s, v)| *s += v);
-            }
-            if i > 2 * REACH {
-                sum.iter_mut().zip(sums[at(i - 2 * REACH - 1)]).for_each(|(s, v)| *s -= v);
-            }
-            if i >= REACH {
-                out[at(i - REACH)] = sum.map(|s| s * SCALE);
-            }
-        }
-    }
-    out
-}
+/// Cells on each side that a smoothed one is the mean of.
+const REACH: usize = 2;
+/// Gradients in a cell of 4 by 4 px, each the sum of two differences, in five by five cells: so that an energy is in grey
+/// levels a px.
+const SCALE: f32 = 1.0 / (5.0 * 4.0 * 2.0 * 5.0 * 4.0 * 2.0);
 
 /// First and last place between which most of `places` (in cells) lie: ends with few cells are whiskers.
-fn trimmed(places: impl Iterator<Item = f32> + Clone) -> [f32; 2] {
+fn trimmed(places: &[f32]) -> [f32; 2] {
     const FEW: f32 = 0.2;
-    let (low, high) = places.clone().fold((f32::MAX, f32::MIN), |(l, h), p| (l.min(p), h.max(p)));
+    let (low, high) = places.iter().fold((f32::MAX, f32::MIN), |(l, h), &p| (l.min(p), h.max(p)));
     let mut counts = vec![0u32; (high - low) as usize + 1];
     for place in places {
         counts[(place - low) as usize] += 1;

@@ -89,28 +89,39 @@ pub(super) const DIGIT_REACH: f32 = 3.0;
 /// Samples of a digit's wave: its seven modules and what it reaches.
 pub(super) const DIGIT_SAMPLES: usize = 13 * PER_MODULE;
 
-/// Waves of the ten digits in the three number sets, each from [`DIGIT_REACH`] modules before it on.
+/// Waves of the ten digits in some number sets, each from [`DIGIT_REACH`] modules before it on.
 #[derive(Clone)]
 pub(super) struct DigitWaves(Vec<[f32; DIGIT_SAMPLES]>);
 
 impl DigitWaves {
+    /// Those of all sets.
     pub(super) fn new(sigma: f32, gain: f32) -> Self {
+        Self::up_to(NumberSet::C, sigma, gain)
+    }
+
+    /// Those of the sets up to `last`: add-ons have no digits of set C.
+    pub(super) fn up_to(last: NumberSet, sigma: f32, gain: f32) -> Self {
         let sets = [NumberSet::A, NumberSet::B, NumberSet::C];
+        let sets = sets.into_iter().take(Self::first(last) / 10 + 1);
         let wave = |(set, digit): (NumberSet, u8)| {
             let mut wave = [0.0; DIGIT_SAMPLES];
             Bars::new(&set.modules(digit), 0.0).add_to(&mut wave, -DIGIT_REACH, sigma, gain);
             wave
         };
-        Self(sets.into_iter().flat_map(|set| (0..10).map(move |digit| (set, digit))).map(wave).collect())
+        Self(sets.flat_map(|set| (0..10).map(move |digit| (set, digit))).map(wave).collect())
     }
 
     pub(super) fn of(&self, set: NumberSet, digit: u8) -> &[f32; DIGIT_SAMPLES] {
-        let first = match set {
+        &self.0[Self::first(set) + usize::from(digit)]
+    }
+
+    /// The place of a set's waves.
+    fn first(set: NumberSet) -> usize {
+        match set {
             NumberSet::A => 0,
             NumberSet::B => 10,
             NumberSet::C => 20,
-        };
-        &self.0[first + usize::from(digit)]
+        }
     }
 }
 

@@ -1,5 +1,7 @@
 //! Points between pixels, vectors, and small linear systems.
 
+use std::ops::Range;
+
 use crate::picture::Luma;
 
 /// A point in picture px; pixel (0, 0) covers 0 to 1, its centre is (0.5, 0.5).
@@ -35,11 +37,6 @@ pub(super) fn quarter_turn(a: Point) -> Point {
     [-a[1], a[0]]
 }
 
-/// Whether `p` lies in the picture.
-pub(super) fn inside(luma: &Luma, p: Point) -> bool {
-    p[0] >= 0.0 && p[1] >= 0.0 && p[0] <= luma.width() as f32 && p[1] <= luma.height() as f32
-}
-
 /// The grey value at `p`, interpolated between the four pixels around it; beyond the edge the edge's own value.
 pub(super) fn grey(luma: &Luma, p: Point) -> f32 {
     let clamp = |v: f32, size: usize| (v - 0.5).clamp(0.0, (size - 1) as f32);
@@ -54,17 +51,34 @@ pub(super) fn grey(luma: &Luma, p: Point) -> f32 {
     top * (1.0 - fy) + bottom * fy
 }
 
+/// Those of `count` points, from `start` on and `step` apart, that lie in the picture and `margin` px from its edges.
+pub(super) fn within(luma: &Luma, margin: f32, start: Point, step: Point, count: usize) -> Range<usize> {
+    let (mut first, mut end) = (0.0f32, count as f32);
+    for (axis, size) in [luma.width(), luma.height()].into_iter().enumerate() {
+        let (low, high) = (margin - start[axis], size as f32 - margin - start[axis]);
+        if step[axis] == 0.0 {
+            if low > 0.0 || high < 0.0 {
+                return 0..0;
+            }
+            continue;
+        }
+        let [enter, leave] = if step[axis] > 0.0 { [low, high] } else { [high, low] }.map(|way| way / step[axis]);
+        first = first.max(enter.ceil());
+        end = end.min(leave.floor() + 1.0);
+    }
+    if first < end { first as usize..end as usize } else { 0..0 }
+}
+
 /// Grey values on a straight line: `out[i]` at `start + i · step`, all in px.
 pub(super) fn line(luma: &Luma, start: Point, step: Point, out: &mut [f32]) {
-    let end = add(start, scale(step, out.len() as f32));
-    let margin =
-        |p: Point| p[0] > 1.0 && p[1] > 1.0 && p[0] < luma.width() as f32 - 1.0 && p[1] < luma.height() as f32 - 1.0;
-    if !margin(start) || !margin(end) {
-        for (i, value) in out.iter_mut().enumerate() {
-            *value = grey(luma, add(start, scale(step, i as f32)));
-        }
-        return;
+    /// From the edge, in px: half a px for the neighbours, the rest for rounding.
+    const MARGIN: f32 = 1.0;
+    let at = |i: usize| add(start, scale(step, i as f32));
+    let inner = within(luma, MARGIN, start, step, out.len());
+    for i in (0..inner.start).chain(inner.end..out.len()) {
+        out[i] = grey(luma, at(i));
     }
+    let (start, out) = (at(inner.start), &mut out[inner]);
     // All four px around every point lie in the picture: no clamping. Steps are added in whole parts of 2⁻³² px, which
     // is quicker than turning each place into a whole number, and exact enough for any line.
     let fixed = |px: f32| (f64::from(px) * (1u64 << 32) as f64) as i64;

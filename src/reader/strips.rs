@@ -6,7 +6,7 @@
 
 use super::explain::Notes;
 use super::find::Region;
-use super::model::correlation;
+use super::model::{correlation, dot};
 use super::sample::{Point, add, length, mirror, quarter_turn, scale, solve};
 use super::surface::{Surface, Surfaces};
 
@@ -242,6 +242,7 @@ impl Strips {
         let half = self.columns as f32 / 2.0;
         let bars = |profile: &[f32]| without_light(&profile[from..to], ((to - from) / 16).max(3));
         let reference_bars = bars(reference);
+        let ones = vec![1.0; self.columns];
         let mut best = (guess, -1.0, Vec::new());
         let mut shift = guess;
         for round in 0..=ROUNDS {
@@ -257,18 +258,15 @@ impl Strips {
             }
             // profile(x + d) ≈ gain · reference(x) + offset, linear in d, which is itself linear along the strip.
             let profile = &best.2;
-            let mut normal = [[0.0f32; 5]; 4];
-            for x in from.max(1)..to.min(self.columns - 1) {
-                let slope = (profile[x + 1] - profile[x - 1]) / 2.0;
-                let along = x as f32 / half - 1.0;
-                let terms = [reference[x], 1.0, -slope, -slope * along];
-                for (r, row) in normal.iter_mut().enumerate() {
-                    for c in r..4 {
-                        row[c] += terms[r] * terms[c];
-                    }
-                    row[4] += terms[r] * profile[x];
-                }
-            }
+            let (first, end) = (from.max(1), to.min(self.columns - 1));
+            let (seen, expected) = (&profile[first..end], &reference[first..end]);
+            let around = profile[first + 1..end + 1].iter().zip(&profile[first - 1..end - 1]);
+            let against: Vec<f32> = around.map(|(right, left)| (left - right) / 2.0).collect();
+            let along = |(i, slope): (usize, &f32)| slope * ((first + i) as f32 / half - 1.0);
+            let against_along: Vec<f32> = against.iter().enumerate().map(along).collect();
+            let terms = [expected, &ones[..seen.len()], &against, &against_along, seen];
+            let mut normal: [[f32; 5]; 4] =
+                std::array::from_fn(|r| std::array::from_fn(|c| if c < r { 0.0 } else { dot(terms[r], terms[c]) }));
             mirror(&mut normal);
             // A strip with no edges says nothing of its shift: it stays.
             let weak = 1e-3 * (normal[2][2] + normal[3][3]) + 1.0;

@@ -1,8 +1,9 @@
 //! A picture in the sizes in which its symbols are looked at, all addressed in picture px.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
-use super::sample::{Point, inside, line, scale};
+use super::sample::{Point, line, scale, within};
 use crate::picture::Luma;
 
 /// A picture, or a reduced copy of it, addressed in picture px.
@@ -13,9 +14,9 @@ pub(super) struct Surface<'a> {
 }
 
 impl Surface<'_> {
-    /// Whether the picture shows anything at `p`.
-    pub(super) fn shows(&self, p: Point) -> bool {
-        inside(self.luma, scale(p, 1.0 / self.unit))
+    /// Those of `count` points, from `start` on and `step` apart, at which the picture shows anything.
+    pub(super) fn shown(&self, start: Point, step: Point, count: usize) -> Range<usize> {
+        within(self.luma, 0.0, scale(start, 1.0 / self.unit), scale(step, 1.0 / self.unit), count)
     }
 
     /// Grey values on a straight line: `out[i]` at `start + i · step`, in picture px.

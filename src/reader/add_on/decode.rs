@@ -22,7 +22,7 @@ pub(super) struct Book {
 impl Book {
     /// For so much blur and ink gain, in modules.
     pub(super) fn new(sigma: f32, gain: f32) -> Self {
-        let waves = DigitWaves::new(sigma, gain);
+        let waves = DigitWaves::up_to(NumberSet::B, sigma, gain);
         let mut usual = [0.0; DIGIT_SAMPLES];
         let sums = SETS.map(|set| {
             std::array::from_fn(|digit| {
@@ -65,7 +65,7 @@ pub(super) fn add_digit(sum: &mut [f32], wave: &[f32; DIGIT_SAMPLES], place: usi
 
 /// The two likeliest add-ons of `count` digits where `theta` says that one lies, the likeliest first.
 pub(super) fn decode(zone: &[f32], count: usize, theta: &Theta) -> Option<[AddOn; 2]> {
-    let waves = DigitWaves::new(theta.sigma, theta.gain);
+    let waves = DigitWaves::up_to(NumberSet::B, theta.sigma, theta.gain);
     let mut seen = theta.laid_out(zone, width_modules(count));
     let fixed = fixed(count, theta.sigma, theta.gain);
     seen.iter_mut().zip(&fixed).for_each(|(s, f)| *s -= f);

@@ -189,8 +189,7 @@ fn shown(surface: &Surface, place: &Place, t: f32) -> usize {
     let line = place.line(t);
     let module = scale(sub(line.right, line.left), 1.0 / place.modules);
     let samples = MODULES as usize * PER_MODULE;
-    let shows = |i: usize| surface.shows(add(line.right, scale(module, START + i as f32 / PER_MODULE as f32)));
-    (0..samples).rposition(shows).map_or(0, |last| last + 1)
+    surface.shown(add(line.right, scale(module, START)), scale(module, 1.0 / PER_MODULE as f32), samples).end
 }
 
 /// Adds a line at height `t` moved by `t` times a shift and a stretch, in samples.
