@@ -8,6 +8,7 @@ use super::Symbol;
 use super::find::Region;
 use super::fit::Fit;
 use super::model::{Bars, PER_MODULE};
+use super::stage::Effort;
 use super::strips::Strips;
 use super::verdict::{self, Evidence};
 use crate::code::{Certainty, Gtin, NumberSet, Symbology};
@@ -135,7 +136,7 @@ pub struct Weighed {
 #[must_use]
 pub fn explain(picture: &Luma) -> Explanation {
     let mut log = Log(Some(Vec::new()));
-    let symbols = super::look(picture, &mut log);
+    let symbols = super::look(picture, Effort::Search, &mut log);
     let mut regions = log.0.unwrap_or_default();
     regions.sort_by(|a, b| b.0.total_cmp(&a.0));
     Explanation { regions: regions.into_iter().map(|(_, report)| report).collect(), symbols }

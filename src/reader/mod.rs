@@ -34,7 +34,7 @@ pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport,
 use explain::Log;
 use find::Region;
 use place::Place;
-use stage::STAGES;
+use stage::{Effort, STAGES};
 use strips::Strips;
 use surface::Surfaces;
 use view::Accepted;
@@ -132,11 +132,17 @@ const PART_READ: f32 = 0.35;
 /// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
 pub fn read(picture: &Luma) -> Vec<Symbol> {
-    look(picture, &mut Log::default())
+    look(picture, Effort::Search, &mut Log::default())
+}
+
+/// The same for a frame of a film: what costs long is left to the next frame, which may show more.
+#[must_use]
+pub fn read_frame(frame: &Luma) -> Vec<Symbol> {
+    look(frame, Effort::Glance, &mut Log::default())
 }
 
 /// The same, with a word on each region for the log.
-fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
+fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
     let mut found = Found::default();
     if picture.width() > 0 && picture.height() > 0 {
         let mut surfaces = Surfaces::new(picture);
@@ -149,7 +155,7 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
             }
             let strips = if vet::is_busy(&surfaces, region) { Strips::of(&surfaces, region) } else { None };
             let strips = strips.map(|strips| strips.noting(log.notes()));
-            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s, found.0.is_empty())) {
+            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s, most)) {
                 let (symbol, place) = complete(&surfaces, accepted);
                 found.add(symbol, place);
                 log.add(region, strips, Fate::Read);
@@ -166,7 +172,8 @@ fn look(picture: &Luma, log: &mut Log) -> Vec<Symbol> {
                 Some(_) if slow == MOST_SLOW || !found.sizes_up(region) => Fate::LeftOut,
                 Some(strips) => {
                     slow += 1;
-                    if let Some(accepted) = STAGES[1].read(strips, found.0.is_empty()) {
+                    let effort = if found.0.is_empty() { most } else { most.min(Effort::Look) };
+                    if let Some(accepted) = STAGES[1].read(strips, effort) {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
                         Fate::Read

@@ -7,7 +7,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 use super::model::Bars;
-use super::stage::STAGES;
+use super::stage::{Effort, STAGES};
 use super::strips::Strips;
 use super::table::Table;
 use super::view::Accepted;
@@ -93,7 +93,7 @@ impl Noise {
 }
 
 fn read(strips: &Strips) -> Option<Accepted> {
-    STAGES.iter().find_map(|stage| stage.read(strips, true))
+    STAGES.iter().find_map(|stage| stage.read(strips, Effort::Search))
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

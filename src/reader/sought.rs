@@ -3,6 +3,7 @@
 use super::fit::Theta;
 use super::likelihood::{self, Reading};
 use super::places::{Places, Start};
+use super::stage::Effort;
 use super::view::{Accepted, View};
 
 /// What has been sought on a profile and found there.
@@ -17,7 +18,7 @@ pub(super) struct Sought<'a> {
 
 impl<'a> Sought<'a> {
     /// Seeks the likeliest codes at the likeliest places, both directions together.
-    pub(super) fn likeliest(views: [View<'a>; 2]) -> Self {
+    pub(super) fn likeliest(views: [View<'a>; 2], effort: Effort) -> Self {
         /// Places at which codes are sought; and those that are tried first.
         const PLACES: usize = 10;
         const FIRST: usize = 4;
@@ -30,7 +31,8 @@ impl<'a> Sought<'a> {
         let mut costs: Vec<(f32, usize, usize)> =
             (0..2).flat_map(|v| places[v].costs().enumerate().map(move |(place, cost)| (cost, v, place))).collect();
         costs.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let order = costs.into_iter().take(PLACES).map(|(_, v, place)| (v, place)).collect();
+        let most = if effort == Effort::Glance { FIRST } else { PLACES };
+        let order = costs.into_iter().take(most).map(|(_, v, place)| (v, place)).collect();
         let mut sought = Self { views, places, order, readings: Vec::new() };
         for i in 0..sought.order.len() {
             if i == FIRST && sought.least_residual() > NO_SYMBOL {

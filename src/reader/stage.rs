@@ -11,11 +11,21 @@ use super::verdict;
 use super::view::{Accepted, TOO_LOW, View, reach};
 use crate::code::{Certainty, Symbology};
 
+/// How long a region is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Effort {
+    /// Its whole height, at the likeliest places.
+    Glance,
+    /// Parts of the height as well, where light or damage differ.
+    Look,
+    /// And near the likeliest places once more.
+    Search,
+}
+
 /// A way of reading a region.
 pub(super) trait Stage: Sync {
-    /// The symbol in the region, if there is one that can be believed. `alone`: nothing else has been read in the picture,
-    /// so that more time may be spent.
-    fn read(&self, strips: &Strips, alone: bool) -> Option<Accepted>;
+    /// The symbol in the region, if there is one that can be believed.
+    fn read(&self, strips: &Strips, effort: Effort) -> Option<Accepted>;
 }
 
 /// The stages in their order.
@@ -25,7 +35,7 @@ pub(super) const STAGES: [&dyn Stage; 2] = [&GeneralPurpose, &Likelihood];
 struct GeneralPurpose;
 
 impl Stage for GeneralPurpose {
-    fn read(&self, strips: &Strips, _alone: bool) -> Option<Accepted> {
+    fn read(&self, strips: &Strips, _effort: Effort) -> Option<Accepted> {
         let seen: Vec<&Strip> = strips.seen().collect();
         std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
             View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
@@ -85,7 +95,7 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
 struct Likelihood;
 
 impl Stage for Likelihood {
-    fn read(&self, strips: &Strips, alone: bool) -> Option<Accepted> {
+    fn read(&self, strips: &Strips, effort: Effort) -> Option<Accepted> {
         /// Edges that a symbol shows at least, however blurred: two bars a digit run into one.
         const FEWEST_EDGES: usize = 24;
         let seen: Vec<&Strip> = strips.seen().collect();
@@ -93,15 +103,15 @@ impl Stage for Likelihood {
         if whole[0].edges.len() < FEWEST_EDGES {
             return None;
         }
-        let mut most_promising = Sought::likeliest(whole);
+        let mut most_promising = Sought::likeliest(whole, effort);
         if let Some(accepted) = most_promising.accept() {
             return Some(accepted);
         }
-        if unevenly_lit(&seen, &most_promising.views[0].profile, reach(strips)) {
+        if effort > Effort::Glance && unevenly_lit(&seen, &most_promising.views[0].profile, reach(strips)) {
             let views = std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips))))
                 .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))));
             for views in views {
-                let sought = Sought::likeliest(views);
+                let sought = Sought::likeliest(views, effort);
                 if let Some(accepted) = sought.accept() {
                     return Some(accepted);
                 }
@@ -110,7 +120,7 @@ impl Stage for Likelihood {
                 }
             }
         }
-        if alone { most_promising.thorough() } else { None }
+        if effort == Effort::Search { most_promising.thorough() } else { None }
     }
 }
 

@@ -32,7 +32,7 @@ impl Looked {
     /// If a defect stopped the reader.
     pub fn at(at: Timestamp, luma: Luma) -> Result<Self, PhotoError> {
         let start = Instant::now();
-        let symbols = guarded(|| reader::read(&luma))?;
+        let symbols = guarded(|| reader::read_frame(&luma))?;
         Ok(Self { at, luma, symbols, read_ms: ms_since(start) })
     }
 }

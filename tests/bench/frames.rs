@@ -10,7 +10,7 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use boxward::picture::{Luma, Packing, luma_of_frame, to_jpeg};
-use boxward::reader::read;
+use boxward::reader::read_frame;
 use render::symbol::digits;
 use render::{Book, Cover, Noise, Pose, Scene, Symbol, render};
 
@@ -60,7 +60,8 @@ fn main() {
     ] {
         let frames: Vec<Luma> = (0..FRAMES as u64).map(|seed| frame(defocus, seed)).collect();
         let mut by: Vec<&str> = Vec::new();
-        let [median, worst] = timed(&frames, |frame| by.extend(read(black_box(frame)).iter().map(|symbol| symbol.by)));
+        let [median, worst] =
+            timed(&frames, |frame| by.extend(read_frame(black_box(frame)).iter().map(|symbol| symbol.by)));
         let reads = by.len();
         by.sort_unstable();
         by.dedup();
