@@ -163,26 +163,40 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
                 laid_out.push((region, strips));
             }
         }
-        let mut slow = 0;
+        let mut waiting: Vec<Waiting<'_>> = Vec::new();
         for (region, strips) in laid_out {
-            let fate = match &strips {
-                None => Fate::NoBars,
-                Some(_) if found.explains(region, PART_READ) => Fate::Covered,
-                Some(strips) if !vet::may_be_symbol(region, strips) => Fate::NoSymbol,
-                Some(_) if slow == MOST_SLOW || !found.sizes_up(region) => Fate::LeftOut,
-                Some(strips) => {
+            match strips {
+                None => log.add(region, None, Fate::NoBars),
+                Some(strips) if found.explains(region, PART_READ) => log.add(region, Some(strips), Fate::Covered),
+                Some(strips) if !vet::may_be_symbol(region, &strips) => log.add(region, Some(strips), Fate::NoSymbol),
+                Some(strips) => waiting.push(Waiting { region, strips, fate: Fate::LeftOut }),
+            }
+        }
+        // What is read at a glance in one region saves a long look at all others.
+        for effort in Effort::ALL.into_iter().filter(|effort| *effort <= most) {
+            if effort == Effort::Search && !found.0.is_empty() {
+                break;
+            }
+            let mut slow = 0;
+            for Waiting { region, strips, fate } in std::mem::take(&mut waiting) {
+                if found.explains(region, PART_READ) {
+                    log.add(region, Some(strips), Fate::Covered);
+                } else if slow == MOST_SLOW || !found.sizes_up(region) {
+                    waiting.push(Waiting { region, strips, fate });
+                } else {
                     slow += 1;
-                    let effort = if found.0.is_empty() { most } else { most.min(Effort::Look) };
-                    if let Some(accepted) = STAGES[1].read(strips, effort) {
+                    if let Some(accepted) = STAGES[1].read(&strips, effort) {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
-                        Fate::Read
+                        log.add(region, Some(strips), Fate::Read);
                     } else {
-                        Fate::Unread
+                        waiting.push(Waiting { region, strips, fate: Fate::Unread });
                     }
                 }
-            };
-            log.add(region, strips, fate);
+            }
+        }
+        for Waiting { region, strips, fate } in waiting {
+            log.add(region, Some(strips), fate);
         }
     }
     let mut symbols: Vec<Symbol> = found.0.into_iter().map(|(symbol, _)| symbol).collect();
@@ -192,6 +206,14 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
         ay.total_cmp(&by).then(ax.total_cmp(&bx))
     });
     symbols
+}
+
+/// A region that may be a symbol and has not been read.
+struct Waiting<'a> {
+    region: &'a Region,
+    strips: Strips,
+    /// What has come of it so far.
+    fate: Fate,
 }
 
 /// The symbol whose main code was accepted, with its add-on.

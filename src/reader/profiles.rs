@@ -93,7 +93,7 @@ impl Noise {
 }
 
 fn read(strips: &Strips) -> Option<Accepted> {
-    STAGES.iter().find_map(|stage| stage.read(strips, Effort::Search))
+    STAGES.iter().find_map(|stage| Effort::ALL.into_iter().find_map(|effort| stage.read(strips, effort)))
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

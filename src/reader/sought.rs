@@ -107,7 +107,7 @@ impl<'a> Sought<'a> {
         self.readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
     }
 
-    pub(super) fn least_residual(&self) -> f32 {
+    fn least_residual(&self) -> f32 {
         self.readings.first().map_or(f32::INFINITY, |(_, reading)| reading.fit.residual)
     }
 

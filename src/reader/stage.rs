@@ -11,15 +11,19 @@ use super::verdict;
 use super::view::{Accepted, TOO_LOW, View, reach};
 use crate::code::{Certainty, Symbology};
 
-/// How long a region is looked at.
+/// How a region is looked at, each in its turn if the one before gave nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Effort {
-    /// Its whole height, at the likeliest places.
+    /// At the likeliest places, over the whole height.
     Glance,
-    /// Parts of the height as well, where light or damage differ.
+    /// At more places, and where light or damage differ over parts of the height, too.
     Look,
-    /// And near the likeliest places once more.
+    /// Near the likeliest places once more.
     Search,
+}
+
+impl Effort {
+    pub(super) const ALL: [Self; 3] = [Self::Glance, Self::Look, Self::Search];
 }
 
 /// A way of reading a region.
@@ -103,24 +107,19 @@ impl Stage for Likelihood {
         if whole[0].edges.len() < FEWEST_EDGES {
             return None;
         }
-        let mut most_promising = Sought::likeliest(whole, effort);
-        if let Some(accepted) = most_promising.accept() {
+        let sought = Sought::likeliest(whole, effort);
+        if effort == Effort::Search {
+            return sought.thorough();
+        }
+        if let Some(accepted) = sought.accept() {
             return Some(accepted);
         }
-        if effort > Effort::Glance && unevenly_lit(&seen, &most_promising.views[0].profile, reach(strips)) {
-            let views = std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips))))
-                .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))));
-            for views in views {
-                let sought = Sought::likeliest(views, effort);
-                if let Some(accepted) = sought.accept() {
-                    return Some(accepted);
-                }
-                if sought.least_residual() < 0.5 * most_promising.least_residual() {
-                    most_promising = sought;
-                }
-            }
+        if effort == Effort::Glance || !unevenly_lit(&seen, &sought.views[0].profile, reach(strips)) {
+            return None;
         }
-        if effort == Effort::Search { most_promising.thorough() } else { None }
+        std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips))))
+            .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
+            .find_map(|views| Sought::likeliest(views, effort).accept())
     }
 }
 
