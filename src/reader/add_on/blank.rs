@@ -78,7 +78,29 @@ fn shows_guard(zone: &Zone, prior: &Prior) -> bool {
         most - least > SWING && correlation(part, &guard) > LIKE
     };
     let mut profiles = zone.thirds().map(mean_of).chain(zone.bands()).chain([zone.darkest()]);
-    profiles.any(|profile| profile.windows(samples).take(index(MOST)).any(is_guard))
+    profiles.any(|profile| profile.windows(samples).take(index(MOST)).any(is_guard) || shows_second_mark(&profile))
+}
+
+/// Whether another mark follows the first one as near as a guard's bars, however foreshortened, stand to each other.
+fn shows_second_mark(profile: &[f32]) -> bool {
+    /// Modules from where the first mark begins: the guard's four, and half as many more if the cover bends this way.
+    const WITHIN: f32 = 6.0;
+    /// Contrast from which on it may be print.
+    const SWING: f32 = 0.12;
+    let Some(first) = first_ink(&profile[index(FROM).min(profile.len())..]) else { return false };
+    let from = first + index(FROM);
+    let to = (from + (WITHIN * PER_MODULE as f32) as usize).min(profile.len());
+    // The mark is climbed first; then the lightest place behind it counts.
+    let mut highest = f32::MIN;
+    let mut lowest = f32::MAX;
+    profile[from..to].iter().any(|&dark| {
+        if highest - dark > SWING || lowest < f32::MAX {
+            lowest = lowest.min(dark);
+        } else {
+            highest = highest.max(dark);
+        }
+        lowest < f32::MAX && dark - lowest > SWING
+    })
 }
 
 #[cfg(test)]
@@ -119,6 +141,19 @@ mod tests {
                 // Where it is covered from its last bar on.
                 let covered = |_, m: f32| if m > gap as f32 + 4.0 { 0.7 } else { 0.0 };
                 assert!(!blank(&Bars::new(&GUARD, gap as f32), sigma, 40.0, covered), "covered, {sigma} {gap}");
+            }
+        }
+    }
+
+    /// A cover that bends away shows the add-on's modules narrower than the symbol's last ones.
+    #[test]
+    fn a_foreshortened_guard_is_no_line_of_a_box() {
+        let modules = [&GUARD[..], &[false, true, true, false, false, false, true], &[false, true]].concat();
+        for share in [0.55, 0.65, 0.75, 0.9, 1.15] {
+            for gap in 7..=12 {
+                let from = gap as f32;
+                let bars = Bars::new(&modules, from).moved(|m| from + (m - from) * share);
+                assert!(!blank(&bars, 0.3, 40.0, |_, _| 0.0), "{share} {gap}");
             }
         }
     }
