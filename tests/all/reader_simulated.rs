@@ -19,17 +19,17 @@ const RESERVED_SEEDS: u64 = 97_000_000;
 
 /// What is read at least of each class, main code and add-on, with room for small numbers of pictures.
 const FLOORS: [(&str, f64); 13] = [
-    ("clean", 0.8),
-    ("turned", 0.75),
-    ("tilted", 0.6),
-    ("glare", 0.15),
-    ("phone", 0.9),
-    ("webcam", 0.5),
-    ("defocus", 0.0),
-    ("dim", 0.7),
-    ("several", 0.45),
-    ("damaged", 0.3),
-    ("covered", 0.75),
+    ("clean", 0.95),
+    ("turned", 0.95),
+    ("tilted", 0.9),
+    ("glare", 0.8),
+    ("phone", 0.95),
+    ("webcam", 0.8),
+    ("defocus", 0.7),
+    ("dim", 0.9),
+    ("several", 0.9),
+    ("damaged", 0.8),
+    ("covered", 0.95),
     ("none", 1.0),
     ("cut", 1.0),
 ];
