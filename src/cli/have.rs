@@ -14,7 +14,7 @@ use crate::workflow;
 #[command(after_help = "Example:\n  boxward have tide wardens 12")]
 pub(super) struct Arguments {
     /// A code, a title and an issue, or a title
-    #[arg(required = true, value_name = "WORD")]
+    #[arg(required = true, value_name = "WORD", allow_negative_numbers = true)]
     query: Vec<String>,
     /// As a JSON object
     #[arg(long)]

@@ -1,4 +1,4 @@
-//! Keys under which names are found again however they were typed, and numbers stand in the order people expect.
+//! Keys under which names are found again however they were typed, and numbers as they are kept.
 
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
@@ -34,32 +34,15 @@ pub fn words(name: &str) -> Vec<String> {
     folded.split_whitespace().map(str::to_owned).collect()
 }
 
-/// A text that sorts as people count: runs of digits by value ('2' before '10'), the rest by its folded letters.
-#[must_use]
-pub fn sort_key(number: &str) -> String {
-    let mut key = String::new();
-    let mut digits = String::new();
-    for c in number.nfkd().filter(|&c| !is_combining_mark(c)).flat_map(char::to_lowercase).chain(std::iter::once('\0'))
-    {
-        if c.is_ascii_digit() {
-            digits.push(c);
-            continue;
-        }
-        if !digits.is_empty() {
-            key.push_str(&format!("{:0>8}", digits.trim_start_matches('0')));
-            digits.clear();
-        }
-        if c != '\0' {
-            key.push(c);
-        }
-    }
-    key
-}
-
-/// An issue's number as it is kept: no blanks around it, no '#', no leading zeros.
+/// An issue's number as it is kept: no blanks around it, no '#', no leading zeros, a minus sign as '-'.
 #[must_use]
 pub fn issue_number(text: &str) -> String {
     let text = text.trim().trim_start_matches('#').trim_start();
+    if let Some(positive) =
+        text.strip_prefix(['-', '\u{2212}']).filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit()))
+    {
+        return format!("-{}", issue_number(positive));
+    }
     let bare = text.trim_start_matches('0');
     match bare.chars().next() {
         Some(c) if c.is_ascii_digit() => bare.to_owned(),
@@ -89,16 +72,6 @@ mod tests {
     }
 
     #[test]
-    fn numbers_sort_as_people_count() {
-        let mut numbers = ["10", "2", "1/2", "Annual 10", "2.1", "Annual 9", "0", "100", "2b"];
-        numbers.sort_by_key(|number| sort_key(number));
-        assert_eq!(numbers, ["0", "1/2", "2", "2.1", "2b", "10", "100", "Annual 9", "Annual 10"]);
-        assert_eq!(sort_key("007"), sort_key("7"));
-        assert_eq!(sort_key("ANNUAL 1"), sort_key("Annual 1"));
-        assert_ne!(sort_key(""), sort_key("0"));
-    }
-
-    #[test]
     fn issue_numbers_lose_what_means_nothing() {
         for (typed, kept) in [
             ("#012", "12"),
@@ -107,6 +80,8 @@ mod tests {
             ("# Annual 1", "Annual 1"),
             ("0.5", "0.5"),
             ("00A", "0A"),
+            ("\u{2212}01", "-1"),
+            ("-A", "-A"),
             ("", ""),
         ] {
             assert_eq!(issue_number(typed), kept, "{typed}");

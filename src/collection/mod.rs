@@ -1,14 +1,17 @@
 //! What the record holds: publishers, titles, issues, printings and copies, and what they cost.
 //!
 //! How codes find their way here is left to [`crate::resolve`], rows to [`crate::store`]. Search and sort keys
-//! are stored in collections: a change to [`search_key`] or [`sort_key`] needs a migration that makes them anew.
+//! are stored in collections: a change to [`search_key`] or [`IssueNumber::sort_key`] needs a migration that makes them
+//! anew.
 
 mod key;
 mod money;
+mod number;
 mod purchase;
 mod records;
 
-pub use key::{issue_number, search_key, sort_key, words};
+pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};
+pub use number::IssueNumber;
 pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};

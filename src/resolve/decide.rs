@@ -12,7 +12,7 @@ use super::question::{
 };
 use super::{AnswerError, Answers};
 use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, PrefixKind, prefix_kind};
-use crate::collection::{Currency, Money, NewTitle, Owned, issue_number, sort_key};
+use crate::collection::{Currency, IssueNumber, Money, NewTitle, Owned, issue_number};
 use crate::intake::{Item, ItemId};
 use crate::meaning::{Book, Reading};
 use crate::source::Origin;
@@ -80,7 +80,7 @@ struct Desk<'a, L: Lookup> {
     /// The titles that answers named, by item.
     named: HashMap<ItemId, TitleRef>,
     /// What this stack adds, so that its second copy of a book is known as such.
-    accepted: HashMap<(TitleRef, String), Vec<Owned>>,
+    accepted: HashMap<(TitleRef, IssueNumber), Vec<Owned>>,
     /// Where in the open questions a group's question stands.
     groups: HashMap<(&'static str, u64), usize>,
 }
@@ -459,7 +459,7 @@ impl<'a, L: Lookup> Desk<'a, L> {
     }
 
     fn accept(&mut self, item: &Item, accepted: Accepted) -> Result<(), L::Error> {
-        let key = (accepted.title, sort_key(&accepted.issue));
+        let key = (accepted.title, IssueNumber::new(&accepted.issue));
         let mut owned = match accepted.title {
             TitleRef::Known(id) => self.lookup.owned(id, &accepted.issue).map_err(ResolveError::Lookup)?,
             TitleRef::New(_) => Vec::new(),

@@ -4,7 +4,7 @@ use rusqlite::{OptionalExtension, params};
 
 use super::{Store, StoreError, Writer, rows};
 use crate::code::{AddOn, Gtin};
-use crate::collection::{Copy, CopyId, IssueId, Owned, PrintingId, Title, TitleId, sort_key};
+use crate::collection::{Copy, CopyId, IssueId, IssueNumber, Owned, PrintingId, Title, TitleId};
 
 /// A printing to find or keep.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,7 +43,7 @@ impl Store {
              WHERE issue.title = ?1 AND issue.sort_key = ?2 GROUP BY printing.id \
              ORDER BY printing.cover, printing.number, printing.id",
         )?;
-        let found = statement.query_map(params![title, sort_key(issue)], |row| {
+        let found = statement.query_map(params![title, IssueNumber::new(issue).sort_key()], |row| {
             Ok(Owned {
                 cover: row.get(0)?,
                 printing: row.get(1)?,
@@ -124,16 +124,16 @@ impl Writer<'_> {
     }
 
     fn issue(&self, title: TitleId, number: &str) -> Result<IssueId, StoreError> {
-        let key = sort_key(number);
+        let number = IssueNumber::new(number);
         let known = self
             .statement("SELECT id FROM issue WHERE title = ?1 AND sort_key = ?2")?
-            .query_row(params![title, key], rows::first)
+            .query_row(params![title, number.sort_key()], rows::first)
             .optional()?;
         if let Some(id) = known {
             return Ok(id);
         }
         self.statement("INSERT INTO issue (title, number, sort_key, whole_number) VALUES (?1, ?2, ?3, ?4)")?
-            .execute(params![title, number, key, number.parse::<u32>().ok()])?;
+            .execute(params![title, number.as_str(), number.sort_key(), number.whole()])?;
         Ok(IssueId::new(self.connection.last_insert_rowid()))
     }
 

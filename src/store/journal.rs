@@ -10,7 +10,7 @@ use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 
-use super::{Store, StoreError, rows};
+use super::{Store, StoreError, rekey, rows};
 use crate::intake::RunId;
 
 /// Tables that record runs and are no part of what a run changes.
@@ -175,6 +175,7 @@ impl Store {
         let undo = self.insert_run(RunKind::Undo, now, Some(run.id))?;
         self.record(Some(undo))?;
         self.apply_inverses(run.id, Mark(0))?;
+        rekey::of_run(&self.connection, undo)?;
         self.record(None)?;
         self.mark_undone(&run, undo)?;
         self.statement("UPDATE run SET finished_ms = ?2 WHERE id = ?1")?

@@ -11,6 +11,7 @@ mod lookup;
 mod open;
 mod purchases;
 mod queue;
+mod rekey;
 mod rows;
 mod titles;
 mod write;

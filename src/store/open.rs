@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
-use super::{Store, StoreError, journal};
+use super::{Store, StoreError, journal, rekey};
 
 /// How long a process waits for another's transaction. Far above the longest transaction (a resolve of a whole stack),
 /// so that only a hung process is ever reported.
@@ -16,8 +16,20 @@ pub(super) const WAIT: Duration = Duration::from_secs(60);
 /// Marks the file as ours ('bxwd'), so that no other program's database is ever migrated.
 const APPLICATION_ID: i64 = 0x6278_7764;
 
+/// What makes a schema of the one before it.
+enum Step {
+    Sql(&'static str),
+    /// Rows made anew by a rule that SQL can't follow.
+    Rows(fn(&Connection) -> rusqlite::Result<()>),
+}
+
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [&str; 2] = [include_str!("schema/0001.sql"), include_str!("schema/0002.sql")];
+const SCHEMAS: [Step; 3] = [
+    Step::Sql(include_str!("schema/0001.sql")),
+    Step::Sql(include_str!("schema/0002.sql")),
+    // Keys for ½, -1 and 1.5 that stand by value.
+    Step::Rows(rekey::all),
+];
 
 impl Store {
     /// The newest schema.
@@ -94,8 +106,11 @@ fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
     // Another process may have migrated it, or a newer one overtaken us, while this one waited.
     check(&transaction, path)?;
     let have = usize::try_from(version(&transaction)?).unwrap_or(0);
-    for schema in SCHEMAS.iter().skip(have) {
-        transaction.execute_batch(schema)?;
+    for step in SCHEMAS.iter().skip(have) {
+        match step {
+            Step::Sql(sql) => transaction.execute_batch(sql)?,
+            Step::Rows(remake) => remake(&transaction)?,
+        }
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", Store::SCHEMA)?;

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::WorkflowError;
 use super::titles::titles_like;
 use crate::code::{AddOn, AddOnState, Gtin, PrefixKind, Typed, parse_typed, prefix_kind};
-use crate::collection::{Owned, Title, issue_number, search_key, sort_key};
+use crate::collection::{IssueNumber, Owned, Title, search_key};
 use crate::intake::{Item, ItemId};
 use crate::meaning::Reading;
 use crate::store::{QueueFilter, Store, StoreError};
@@ -185,10 +185,10 @@ fn splits(query: &str) -> Vec<(&str, String, bool)> {
     let mut found = Vec::new();
     for at in hash.into_iter().chain(blanks.filter(|_| hash.is_none())) {
         let (name, issue) = query.split_at(at);
-        let issue = issue_number(issue);
-        let is_number = hash.is_some() || found.is_empty() && issue.starts_with(|c: char| c.is_ascii_digit());
-        if !issue.is_empty() && !search_key(name).is_empty() {
-            found.push((name, issue, is_number));
+        let issue = IssueNumber::new(issue);
+        let is_number = hash.is_some() || found.is_empty() && issue.is_numeric();
+        if !issue.as_str().is_empty() && !search_key(name).is_empty() {
+            found.push((name, issue.to_string(), is_number));
         }
     }
     found
@@ -201,7 +201,7 @@ fn waiting_issue(store: &Store, title: &Title, issue: &str) -> Result<Vec<ItemId
         for item in store.items(QueueFilter::Code(code))? {
             let add_on = item.code.and_then(|code| code.add_on.read());
             let Some(wanted) = wanted(store, title, add_on)? else { continue };
-            if wanted.issue.is_some_and(|number| sort_key(&number) == sort_key(issue)) {
+            if wanted.issue.is_some_and(|number| IssueNumber::new(&number) == IssueNumber::new(issue)) {
                 found.push(item.id);
             }
         }

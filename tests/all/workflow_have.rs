@@ -60,6 +60,24 @@ fn titles_typed_loosely() {
 }
 
 #[test]
+fn issues_in_all_forms_of_the_trade() {
+    let home = owning();
+    let forms = ["\u{00bd}", "-1", "1.5", "1A", "Annual 2", "1000000"];
+    for (at, form) in forms.iter().enumerate() {
+        // A two-digit add-on says no issue: a person does.
+        home.stack(&format!("{} {:02}", upc(41), at + 1));
+        home.answer(&[("issue", serde_json::json!({"issue": form}))]);
+        assert_eq!(home.have(&format!("night ferry {form}")).answer, Have::Owned, "{form}");
+    }
+    for spelling in ["1/2", "0.5", "#-1", "\u{2212}1", "1a", "ANNUAL 02"] {
+        assert_eq!(home.have(&format!("night ferry {spelling}")).answer, Have::Owned, "{spelling}");
+    }
+    for other in ["1", "-2", "2", "1B", "1.6"] {
+        assert_eq!(home.have(&format!("night ferry {other}")).answer, Have::NotOwned, "{other}");
+    }
+}
+
+#[test]
 fn a_title_that_ends_in_a_number_is_found_by_its_name() {
     let home = owning();
     home.stack(&format!("{} 00311", upc(50)));

@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use boxward::code::check_digit;
-use boxward::collection::{search_key, sort_key};
+use boxward::collection::{IssueNumber, search_key};
 use boxward::store::Store;
 use rusqlite::{Connection, params};
 
@@ -155,7 +155,7 @@ pub fn fill(path: &Path, copies: u32) {
             let (number, add_on) = (issue.to_string(), format!("{issue:03}11"));
             run(
                 "INSERT INTO issue (id, title, number, sort_key, whole_number) VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![row, title + 1, number, sort_key(&number), issue],
+                params![row, title + 1, number, IssueNumber::new(&number).sort_key(), issue],
             );
             run(
                 "INSERT INTO printing (id, issue, cover, number, gtin, add_on) VALUES (?1, ?1, '1', 1, ?2, ?3)",
