@@ -93,6 +93,8 @@ impl From<StoreError> for Failure {
             StoreError::NotACollection { .. } | StoreError::Newer { .. } => Exit::Data,
             StoreError::NoItem(_)
             | StoreError::NoTitle(_)
+            | StoreError::NoCopy(_)
+            | StoreError::ReadAlready(_)
             | StoreError::NoRun(_)
             | StoreError::Step { .. }
             | StoreError::NothingToUndo
@@ -104,6 +106,7 @@ impl From<StoreError> for Failure {
         let failure = Self::new(exit, &error);
         match error {
             StoreError::NoItem(_) => failure.hint("boxward queue list shows what waits"),
+            StoreError::NoCopy(_) | StoreError::ReadAlready(_) => failure.hint("boxward pile shows what is unread"),
             StoreError::NoTitle(_) => failure.hint("boxward title list shows every title"),
             _ => failure,
         }
@@ -119,8 +122,16 @@ impl From<WorkflowError> for Failure {
             WorkflowError::NoName
             | WorkflowError::NothingAsked(_)
             | WorkflowError::NoMainCode { .. }
+            | WorkflowError::WholeTitle(_)
+            | WorkflowError::NothingUnread(_)
+            | WorkflowError::SeveralTitles { .. }
             | WorkflowError::BookCode(_) => Exit::Call,
         };
-        Self::new(exit, &error)
+        let failure = Self::new(exit, &error);
+        match error {
+            WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
+            WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),
+            _ => failure,
+        }
     }
 }

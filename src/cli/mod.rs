@@ -13,6 +13,7 @@ mod failure;
 mod have;
 mod import;
 mod manual;
+mod pile;
 mod queue;
 mod read;
 mod resolve;
@@ -117,6 +118,7 @@ enum Command {
     Resolve(resolve::Arguments),
     Have(have::Arguments),
     Title(title::Arguments),
+    Pile(pile::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
     Manual(manual::Arguments),
@@ -170,6 +172,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Resolve(arguments) => resolve::run(arguments, &cli.global, ui),
         Command::Have(arguments) => have::run(arguments, &cli.global, ui),
         Command::Title(arguments) => title::run(arguments, &cli.global, ui),
+        Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),

@@ -167,7 +167,7 @@ pub(super) fn title_in_words(title: &Title) -> String {
 }
 
 /// The title with `issue` behind its name, and what tells it from others of the same name.
-fn named(title: &Title, issue: &str) -> String {
+pub(super) fn named(title: &Title, issue: &str) -> String {
     let volume = if title.volume.is_empty() { None } else { Some(format!("volume {}", title.volume)) };
     let year = title.year.map(|year| year.to_string());
     let apart: Vec<_> = [volume, year, title.publisher.clone()].into_iter().flatten().collect();

@@ -7,11 +7,13 @@
 mod key;
 mod money;
 mod number;
+mod pile;
 mod purchase;
 mod records;
 
 pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};
 pub use number::IssueNumber;
+pub use pile::{PACE_WEEKS, Pile, Unread};
 pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};

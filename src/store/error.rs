@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::collection::TitleId;
+use crate::collection::{CopyId, TitleId};
 use crate::intake::{IllegalStep, ItemId, RunId};
 
 /// Why the store did not do what it was asked.
@@ -50,6 +50,12 @@ pub enum StoreError {
     /// There is no such title.
     #[error("there is no title {0}")]
     NoTitle(TitleId),
+    /// There is no such copy.
+    #[error("there is no copy {0}")]
+    NoCopy(CopyId),
+    /// The copy is not on the pile.
+    #[error("copy {0} is read already")]
+    ReadAlready(CopyId),
     /// There is no such run.
     #[error("there is no run {0}; 'undo --list' shows all")]
     NoRun(RunId),

@@ -30,12 +30,14 @@ pub enum RunKind {
     Queue,
     /// A title changed by a person.
     Title,
+    /// Copies taken off the reading pile.
+    Pile,
     /// A run taken back.
     Undo,
 }
 
 impl RunKind {
-    const ALL: [Self; 6] = [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Undo];
+    const ALL: [Self; 7] = [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Pile, Self::Undo];
 
     /// The word of the store and of JSON.
     #[must_use]
@@ -46,6 +48,7 @@ impl RunKind {
             Self::Resolve => "resolve",
             Self::Queue => "queue",
             Self::Title => "title",
+            Self::Pile => "pile",
             Self::Undo => "undo",
         }
     }

@@ -9,6 +9,7 @@ mod error;
 mod journal;
 mod lookup;
 mod open;
+mod pile;
 mod purchases;
 mod queue;
 mod rekey;
@@ -19,6 +20,7 @@ mod write;
 pub use copies::NewPrinting;
 pub use error::StoreError;
 pub use journal::{Mark, Run, RunKind};
+pub use pile::UnreadFilter;
 pub use queue::{NewItem, QueueFilter};
 pub use write::Writer;
 

@@ -24,11 +24,12 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 3] = [
+const SCHEMAS: [Step; 4] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
     Step::Rows(rekey::all),
+    Step::Sql(include_str!("schema/0004.sql")),
 ];
 
 impl Store {

@@ -5,7 +5,7 @@ use rusqlite::{Connection, params};
 use crate::collection::{IssueId, IssueNumber};
 use crate::intake::RunId;
 
-/// Every issue's.
+/// Every issue's key.
 pub(super) fn all(connection: &Connection) -> rusqlite::Result<()> {
     rekey(connection, "", [])
 }

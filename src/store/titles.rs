@@ -14,7 +14,7 @@ const MOST: u32 = 50;
 const TITLE: &str = "SELECT title.id, publisher.name, title.name, title.volume, title.start_year, title.layout, \
                      title.issue_base FROM title LEFT JOIN publisher ON publisher.id = title.publisher";
 
-fn title_of(row: &Row<'_>) -> rusqlite::Result<Title> {
+pub(super) fn title_of(row: &Row<'_>) -> rusqlite::Result<Title> {
     Ok(Title {
         id: row.get(0)?,
         publisher: row.get(1)?,

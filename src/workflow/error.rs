@@ -46,6 +46,20 @@ pub enum WorkflowError {
         /// The item.
         item: crate::intake::ItemId,
     },
+    /// A title was named where issues of it are meant.
+    #[error("'{0}' names a whole title; name its issue, issues such as 1-12, or say that all of it is meant")]
+    WholeTitle(String),
+    /// Nothing that is unread fits.
+    #[error("nothing unread fits '{0}'")]
+    NothingUnread(String),
+    /// Several titles fit.
+    #[error("'{query}' fits {titles} titles; add the year or the volume behind the name")]
+    SeveralTitles {
+        /// What was typed.
+        query: String,
+        /// How many titles have something unread that fits.
+        titles: usize,
+    },
     /// A code is a book's own number and stands for one book, not for a title.
     #[error("{0} is a book's own number and can't stand for a title")]
     BookCode(Gtin),

@@ -48,5 +48,6 @@ mod workflow_have;
 mod workflow_import;
 mod workflow_invariants;
 mod workflow_main_path;
+mod workflow_pile;
 mod workflow_session;
 mod workflow_support;

@@ -1,0 +1,158 @@
+//! The reading pile: what is on it, and taking off what was read.
+
+use jiff::civil::Date;
+use jiff::{Timestamp, ToSpan};
+
+use super::titles::titles_like;
+use super::{WorkflowError, have};
+use crate::collection::{CopyId, IssueNumber, PACE_WEEKS, Pile, TitleId, Unread, search_key};
+use crate::intake::RunId;
+use crate::store::{RunKind, Store, UnreadFilter};
+
+/// What was read, as a person says it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum WasRead {
+    /// By a code, or a title with an issue or issues ('tide wardens 1-12').
+    Named {
+        /// As typed.
+        query: String,
+        /// Every copy of it; else one of each issue.
+        all: bool,
+    },
+    /// By its number.
+    Copy(CopyId),
+}
+
+/// Unread copies in reading order, at most `limit`.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn pile_list(store: &Store, limit: u32) -> Result<Vec<Unread>, WorkflowError> {
+    Ok(store.unread(limit)?)
+}
+
+/// The pile in numbers, as of `today`.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn pile(store: &Store, today: Date) -> Result<Pile, WorkflowError> {
+    let after = today.saturating_sub(i64::from(PACE_WEEKS).weeks());
+    store.read(|store| {
+        let (copies, without_price) = store.unread_count()?;
+        Ok(Pile {
+            copies,
+            came: store.came_within(after, today)?,
+            read: store.read_within(after, today)?,
+            paid: store.unread_paid()?,
+            without_price,
+        })
+    })
+}
+
+/// Takes copies that were read on a day off the pile: all that is named or, if some can't be, none.
+///
+/// # Errors
+/// If a name is unclear or nothing unread fits it, or the collection fails.
+pub fn pile_read(
+    store: &Store,
+    what: &[WasRead],
+    on: Date,
+    now: Timestamp,
+) -> Result<(Vec<Unread>, Option<RunId>), WorkflowError> {
+    let mut copies: Vec<Unread> = Vec::new();
+    for what in what {
+        let found = match what {
+            WasRead::Named { query, all } => named(store, query, *all)?,
+            WasRead::Copy(copy) => vec![store.unread_copy(*copy)?],
+        };
+        copies.extend(
+            found.into_iter().filter(|new| copies.iter().all(|known| known.copy != new.copy)).collect::<Vec<_>>(),
+        );
+    }
+    let mut run = None;
+    store.write(&mut run, RunKind::Pile, now, |writer| {
+        copies.iter().try_for_each(|copy| writer.set_read(copy.copy, on)).map_err(WorkflowError::from)
+    })?;
+    Ok((copies, run))
+}
+
+fn named(store: &Store, query: &str, all: bool) -> Result<Vec<Unread>, WorkflowError> {
+    let mut found = Vec::new();
+    let mut whole_title = false;
+    for (title, filter) in candidates(store, query)? {
+        if filter.issues.is_none() && !all {
+            whole_title = true;
+            continue;
+        }
+        let copies = store.unread_of_title(title, &filter)?;
+        if !copies.is_empty() {
+            found.push(copies);
+        }
+    }
+    let query = || query.trim().to_owned();
+    match found.len() {
+        0 if whole_title => Err(WorkflowError::WholeTitle(query())),
+        0 => Err(WorkflowError::NothingUnread(query())),
+        1 => {
+            let mut copies = found.swap_remove(0);
+            if !all {
+                copies.dedup_by(|later, first| IssueNumber::new(&later.issue) == IssueNumber::new(&first.issue));
+            }
+            Ok(copies)
+        }
+        titles => Err(WorkflowError::SeveralTitles { query: query(), titles }),
+    }
+}
+
+/// The titles that may be meant, and what of them.
+fn candidates(store: &Store, query: &str) -> Result<Vec<(TitleId, UnreadFilter)>, WorkflowError> {
+    if let Some((name, from, to)) = range(query) {
+        let titles = store.read(|store| titles_like(store, name))?;
+        let filter = UnreadFilter { issues: Some((from, to)), ..UnreadFilter::default() };
+        if !titles.is_empty() {
+            return Ok(titles.into_iter().map(|title| (title.id, filter.clone())).collect());
+        }
+    }
+    let filter = |known: have::HaveTitle| {
+        let issue = known.issue.as_deref().map(IssueNumber::new);
+        let issues = issue.map(|issue| (issue.clone(), issue));
+        (known.title.id, UnreadFilter { issues, cover: known.cover, printing: known.printing })
+    };
+    Ok(have::have(store, query)?.titles.into_iter().map(filter).collect())
+}
+
+/// A name and the first and last issue behind it, as in 'tide wardens 1-12'.
+fn range(query: &str) -> Option<(&str, IssueNumber, IssueNumber)> {
+    let (name, issues) = query.trim().rsplit_once(|c: char| c.is_whitespace() || c == '#')?;
+    // A minus sign of the first number is no dash between two.
+    let dash = issues.char_indices().skip(1).find(|(_, c)| matches!(c, '-' | '\u{2013}'))?;
+    let (from, to) = (&issues[..dash.0], &issues[dash.0 + dash.1.len_utf8()..]);
+    let (from, to) = (IssueNumber::new(from), IssueNumber::new(to));
+    let is_range = from.is_numeric() && to.is_numeric() && from <= to && !search_key(name).is_empty();
+    // Digits and hyphens alone are a code.
+    (is_range && name.chars().any(char::is_alphabetic)).then_some((name, from, to))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ranges_are_told_from_codes_and_single_issues() {
+        for (query, expected) in [
+            ("tide wardens 1-12", Some(("tide wardens", "1", "12"))),
+            ("tide wardens #1-12", Some(("tide wardens ", "1", "12"))),
+            ("tide wardens -1-2", Some(("tide wardens", "-1", "2"))),
+            ("tide wardens 0\u{2013}1.5", Some(("tide wardens", "0", "1.5"))),
+            ("tide wardens -1", None),
+            ("tide wardens 12-1", None),
+            ("tide-wardens 12", None),
+            ("614141001040 0121-1", None),
+            ("1-12", None),
+        ] {
+            let found = range(query);
+            let found = found.as_ref().map(|(name, from, to)| (*name, from.as_str(), to.as_str()));
+            assert_eq!(found, expected, "{query}");
+        }
+    }
+}
