@@ -118,7 +118,7 @@ impl From<WorkflowError> for Failure {
         let exit = match error {
             WorkflowError::Store(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
-            WorkflowError::Answer(_) | WorkflowError::NoCode { .. } => Exit::Data,
+            WorkflowError::Answer(_) | WorkflowError::NoCode { .. } | WorkflowError::Sum(_) => Exit::Data,
             WorkflowError::NoName
             | WorkflowError::NothingAsked(_)
             | WorkflowError::NoMainCode { .. }

@@ -18,6 +18,7 @@ mod queue;
 mod read;
 mod resolve;
 mod scan;
+mod spend;
 mod stack;
 mod title;
 mod ui;
@@ -119,6 +120,7 @@ enum Command {
     Have(have::Arguments),
     Title(title::Arguments),
     Pile(pile::Arguments),
+    Spend(spend::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
     Manual(manual::Arguments),
@@ -173,6 +175,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Have(arguments) => have::run(arguments, &cli.global, ui),
         Command::Title(arguments) => title::run(arguments, &cli.global, ui),
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
+        Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),

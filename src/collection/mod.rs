@@ -10,6 +10,7 @@ mod number;
 mod pile;
 mod purchase;
 mod records;
+mod spend;
 
 pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};
@@ -17,3 +18,4 @@ pub use number::IssueNumber;
 pub use pile::{PACE_WEEKS, Pile, Unread};
 pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};
+pub use spend::{Bought, SpendBy, SpendGroup, Spending, Spent, SumError};

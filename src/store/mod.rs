@@ -14,6 +14,7 @@ mod purchases;
 mod queue;
 mod rekey;
 mod rows;
+mod spend;
 mod titles;
 mod write;
 

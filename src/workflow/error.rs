@@ -4,6 +4,7 @@ use std::error::Error;
 use std::path::PathBuf;
 
 use crate::code::Gtin;
+use crate::collection::SumError;
 use crate::resolve::{AnswerError, ResolveError};
 use crate::store::StoreError;
 
@@ -52,6 +53,9 @@ pub enum WorkflowError {
     /// Nothing that is unread fits.
     #[error("nothing unread fits '{0}'")]
     NothingUnread(String),
+    /// Prices add up to more than can be.
+    #[error(transparent)]
+    Sum(#[from] SumError),
     /// Several titles fit.
     #[error("'{query}' fits {titles} titles; add the year or the volume behind the name")]
     SeveralTitles {

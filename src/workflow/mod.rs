@@ -13,6 +13,7 @@ mod preview;
 mod queue;
 mod resolve;
 mod session;
+mod spend;
 mod titles;
 
 pub use error::{WorkflowError, messages};
@@ -25,6 +26,7 @@ pub use preview::preview;
 pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
+pub use spend::spend;
 pub use titles::{TitleDetail, title_list, title_set, title_show};
 
 use jiff::Timestamp;

@@ -50,4 +50,5 @@ mod workflow_invariants;
 mod workflow_main_path;
 mod workflow_pile;
 mod workflow_session;
+mod workflow_spend;
 mod workflow_support;
