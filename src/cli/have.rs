@@ -2,27 +2,60 @@ use clap::Args;
 
 use super::failure::Outcome;
 use super::ui::{Tone, Ui};
-use super::words::have_in_words;
+use super::words::{count, have_in_words, title_in_words};
 use super::{Exit, Global};
 use crate::store::Store;
 use crate::workflow;
 
 /// Do I own this?
 ///
-/// Asked with a code, with a title and an issue typed loosely, or with a title alone.
+/// Asked with a code, with a title and an issue typed loosely, or with a title alone. With --gaps, what is missing of a title's
+/// run between the lowest and the highest number owned.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  boxward have tide wardens 12")]
+#[command(after_help = "Example:\n  boxward have tide wardens 12\n  boxward have --gaps tide wardens")]
 pub(super) struct Arguments {
     /// A code, a title and an issue, or a title
     #[arg(required = true, value_name = "WORD", allow_negative_numbers = true)]
     query: Vec<String>,
-    /// As a JSON object
+    /// What is missing of a title's run
+    #[arg(long)]
+    gaps: bool,
+    /// As a JSON object; with --gaps, one a line, one line a title
     #[arg(long)]
     json: bool,
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
-    have(&global.existing_store()?, &arguments.query.join(" "), arguments.json, ui)
+    let (store, query) = (global.existing_store()?, arguments.query.join(" "));
+    if arguments.gaps { gaps(&store, &query, arguments.json, ui) } else { have(&store, &query, arguments.json, ui) }
+}
+
+fn gaps(store: &Store, name: &str, json: bool, ui: &mut Ui) -> Outcome {
+    let found = workflow::gaps_of(store, name)?;
+    if found.is_empty() && !json {
+        ui.line(format_args!("no title fits '{}'", name.trim()))?;
+    }
+    for gaps in found {
+        if json {
+            ui.json(&gaps)?;
+            continue;
+        }
+        let title = title_in_words(&gaps.title);
+        let Some((first, last)) = gaps.first.zip(gaps.last) else {
+            ui.line(format_args!("{title}: no numbered issue owned"))?;
+            continue;
+        };
+        if gaps.missing.is_empty() {
+            let none = ui.paint("nothing missing", Tone::Good);
+            ui.line(format_args!("{title}: {none} from {first} to {last}"))?;
+            continue;
+        }
+        let run = |(from, to): &(u32, u32)| if from == to { from.to_string() } else { format!("{from}-{to}") };
+        let missing = ui.paint(&gaps.missing.iter().map(run).collect::<Vec<_>>().join(", "), Tone::Strong);
+        let issues = count(gaps.missing_issues as usize, "issue");
+        ui.line(format_args!("{title}: {issues} missing from {first} to {last}: {missing}"))?;
+    }
+    Ok(Exit::Done)
 }
 
 /// Asks for this command and for the demo.

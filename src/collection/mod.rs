@@ -4,6 +4,7 @@
 //! are stored in collections: a change to [`search_key`] or [`IssueNumber::sort_key`] needs a migration that makes them
 //! anew.
 
+mod gaps;
 mod key;
 mod money;
 mod number;
@@ -12,6 +13,7 @@ mod purchase;
 mod records;
 mod spend;
 
+pub use gaps::gaps;
 pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};
 pub use number::IssueNumber;

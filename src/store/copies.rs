@@ -67,6 +67,19 @@ impl Store {
         Ok(statement.query_row([title], |row| Ok((row.get(0)?, row.get(1)?)))?)
     }
 
+    /// The plain numbers of a title's issues that are owned, lowest first.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn owned_numbers(&self, title: TitleId) -> Result<Vec<u32>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT whole_number FROM issue WHERE title = ?1 AND whole_number IS NOT NULL AND EXISTS \
+             (SELECT 1 FROM printing JOIN copy ON copy.printing = printing.id WHERE printing.issue = issue.id) \
+             ORDER BY whole_number",
+        )?;
+        Ok(statement.query_map([title], rows::first)?.collect::<Result<_, _>>()?)
+    }
+
     /// The title and issue that a code by itself stands for, as an ISBN does.
     ///
     /// # Errors

@@ -4,6 +4,7 @@
 //! and the folder for crops come in as arguments.
 
 mod error;
+mod gaps;
 mod have;
 mod import;
 mod live;
@@ -17,6 +18,7 @@ mod spend;
 mod titles;
 
 pub use error::{WorkflowError, messages};
+pub use gaps::{Gaps, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
 pub use live::{Live, Said, Taken, Tone, Totals, Voice};

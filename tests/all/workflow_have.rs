@@ -2,7 +2,7 @@
 
 use boxward::workflow::{self, Have, WorkflowError};
 
-use crate::workflow_support::{Home, ferry, home, upc};
+use crate::workflow_support::{Home, ferry, home, now, upc};
 
 fn owning() -> Home {
     let home = home();
@@ -75,6 +75,22 @@ fn issues_in_all_forms_of_the_trade() {
     for other in ["1", "-2", "2", "1B", "1.6"] {
         assert_eq!(home.have(&format!("night ferry {other}")).answer, Have::NotOwned, "{other}");
     }
+}
+
+#[test]
+fn gaps_are_what_is_missing_between_the_lowest_and_the_highest_number() {
+    let home = owning();
+    home.stack(&format!("{0} 00711\n{0} 11", upc(41)));
+    home.answer(&[("issue", serde_json::json!({"issue": "Annual 8"}))]);
+    let gaps = workflow::gaps_of(&home.store, "night ferry").unwrap();
+    assert_eq!((gaps.len(), gaps[0].first, gaps[0].last), (1, Some(4), Some(12)));
+    assert_eq!((gaps[0].missing.as_slice(), gaps[0].missing_issues), (&[(5, 6), (8, 11)][..], 6));
+    // What was taken back is missing again: the annual, then issue 7.
+    workflow::undo(&home.store, None, now()).unwrap();
+    workflow::undo(&home.store, None, now()).unwrap();
+    assert_eq!(workflow::gaps_of(&home.store, "the night ferry").unwrap()[0].missing, [(5, 11)]);
+    assert_eq!(workflow::gaps_of(&home.store, "no such title").unwrap(), []);
+    assert!(matches!(workflow::gaps_of(&home.store, " "), Err(WorkflowError::NothingAsked(_))));
 }
 
 #[test]

@@ -1,0 +1,44 @@
+//! What is missing of a title's run.
+
+use serde::Serialize;
+
+use super::WorkflowError;
+use super::titles::titles_like;
+use crate::collection::{Title, gaps, search_key};
+use crate::store::{Store, StoreError};
+
+/// What is missing of a title, as far as its plain numbers tell.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Gaps {
+    /// The title.
+    pub title: Title,
+    /// The lowest number owned; `None` if none is.
+    pub first: Option<u32>,
+    /// The highest.
+    pub last: Option<u32>,
+    /// Numbers missing between them, as runs from one to another.
+    pub missing: Vec<(u32, u32)>,
+    /// How many numbers that are.
+    pub missing_issues: u32,
+}
+
+/// What is missing of the titles that fit a loosely typed name.
+///
+/// # Errors
+/// If nothing is named, or the collection can't be read.
+pub fn gaps_of(store: &Store, name: &str) -> Result<Vec<Gaps>, WorkflowError> {
+    if search_key(name).is_empty() {
+        return Err(WorkflowError::NothingAsked(name.trim().to_owned()));
+    }
+    store.read(|store| {
+        let titles = titles_like(store, name)?;
+        Ok(titles.into_iter().map(|title| gaps_of_title(store, title)).collect::<Result<_, StoreError>>()?)
+    })
+}
+
+fn gaps_of_title(store: &Store, title: Title) -> Result<Gaps, StoreError> {
+    let owned = store.owned_numbers(title.id)?;
+    let missing = gaps(&owned);
+    let missing_issues = missing.iter().map(|(from, to)| to - from + 1).sum();
+    Ok(Gaps { title, first: owned.first().copied(), last: owned.last().copied(), missing, missing_issues })
+}
