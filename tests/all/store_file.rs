@@ -11,6 +11,8 @@ use crate::workflow_support::{dump, home, now, upc};
 const SCHEMA_1: &str = include_str!("../fixtures/collection_1.sql");
 /// Schema 2, whose sessions say what their books were bought for.
 const SCHEMA_2: &str = include_str!("../fixtures/collection_2.sql");
+/// Schema 4, which knows when copies were read.
+const SCHEMA_4: &str = include_str!("../fixtures/collection_4.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -107,6 +109,20 @@ fn a_file_of_schema_2_keeps_what_its_books_were_bought_for() {
 }
 
 #[test]
+fn a_file_of_schema_4_keeps_what_was_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_4);
+    let before = dump(&path);
+    assert!(before.contains("reading:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    assert_eq!(workflow::pile_list(&store, 9).unwrap().len(), 2);
+    workflow::undo(&store, None, now()).unwrap();
+    assert_eq!(workflow::pile_list(&store, 9).unwrap().len(), 3);
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -133,7 +149,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4] {
         same_as_new(old_schema);
     }
 }
