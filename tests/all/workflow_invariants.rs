@@ -1,5 +1,6 @@
 //! Any sequence of imports, resolves, edits and undos keeps the record consistent.
 
+use boxward::collection::CopyId;
 use boxward::intake::{ItemId, ItemState, RunId};
 use boxward::resolve::Answers;
 use boxward::store::{QueueFilter, StoreError};
@@ -15,6 +16,7 @@ enum Step {
     Resolve(bool),
     Set(i64, u8),
     Drop(i64),
+    Read(i64),
     UndoLatest,
     Undo(i64),
 }
@@ -25,6 +27,7 @@ fn step() -> impl Strategy<Value = Step> {
         3 => any::<bool>().prop_map(Step::Resolve),
         1 => (1..8_i64, 0..4_u8).prop_map(|(item, issue)| Step::Set(item, issue)),
         1 => (1..8_i64).prop_map(Step::Drop),
+        2 => (1..8_i64).prop_map(Step::Read),
         2 => Just(Step::UndoLatest),
         2 => (1..12_i64).prop_map(Step::Undo),
     ]
@@ -65,6 +68,10 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
         Step::Drop(item) => {
             workflow::queue_drop(&home.store, &[ItemId::new(*item)], now())?;
         }
+        Step::Read(copy) => {
+            let what = [workflow::WasRead::Copy(CopyId::new(*copy))];
+            workflow::pile_read(&home.store, &what, jiff::civil::date(2026, 11, 25), now())?;
+        }
         Step::UndoLatest => {
             workflow::undo(&home.store, None, now())?;
         }
@@ -77,10 +84,20 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
 
 /// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
 fn is_expected(error: &WorkflowError) -> bool {
-    use StoreError::{AlreadyUndone, BuiltOn, NoItem, NoRun, NothingToUndo, Step};
+    use StoreError::{AlreadyUndone, BuiltOn, NoCopy, NoItem, NoRun, NothingToUndo, ReadAlready, Step};
     match error {
         WorkflowError::Store(error) => {
-            matches!(error, NoItem(_) | NoRun(_) | NothingToUndo | AlreadyUndone { .. } | BuiltOn { .. } | Step { .. })
+            matches!(
+                error,
+                NoItem(_)
+                    | NoCopy(_)
+                    | ReadAlready(_)
+                    | NoRun(_)
+                    | NothingToUndo
+                    | AlreadyUndone { .. }
+                    | BuiltOn { .. }
+                    | Step { .. }
+            )
         }
         WorkflowError::NoMainCode { .. } => true,
         _ => false,
@@ -99,6 +116,7 @@ fn check(home: &Home) {
         0
     );
     assert_eq!(count("SELECT count(*) FROM copy WHERE item IS NULL OR item NOT IN (SELECT id FROM item)"), 0);
+    assert_eq!(count("SELECT count(*) FROM copy WHERE (reading = 'read') <> (id IN (SELECT id FROM reading))"), 0);
     assert_eq!(count("SELECT count(*) FROM printing WHERE id NOT IN (SELECT printing FROM copy)"), 0);
     assert_eq!(count("SELECT count(*) FROM issue WHERE id NOT IN (SELECT issue FROM printing)"), 0);
     assert_eq!(

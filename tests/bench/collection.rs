@@ -1,6 +1,7 @@
-//! How long 'do I own this?' and the resolving of one staged item take, and that neither grows with the collection.
+//! How long 'do I own this?' and the resolving of one staged item take, and that neither grows with the collection; and
+//! how long the week's questions take: the reading pile, spending by month.
 //!
-//! Goal: each median under 1 ms at a million copies. Resolving ends in a commit that waits for the disk
+//! Goal: each median under 1 ms at a million copies, the week's questions under 200 ms. Resolving ends in a commit that waits for the disk
 //! (`synchronous = FULL`), so its figure is the disk's as well: run with `TMPDIR` on a memory disk to see the
 //! program's share.
 #![allow(missing_docs, reason = "criterion's macros make undocumented items")]
@@ -12,6 +13,7 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 use boxward::code::{AddOnState, Certainty, Code};
+use boxward::collection::SpendBy;
 use boxward::intake::ItemId;
 use boxward::resolve::Answers;
 use boxward::source::{Origin, Sighting};
@@ -29,6 +31,7 @@ fn collection(criterion: &mut Criterion) {
         fill::fill(&path, copies);
         let store = Store::open(&path).unwrap();
         have(criterion, &store, copies);
+        week(criterion, &store, copies);
         resolve(criterion, &store, copies);
     }
 }
@@ -71,6 +74,24 @@ fn have(criterion: &mut Criterion, store: &Store, copies: u32) {
             let (title, _) = pick(copies, &mut n);
             let answer = workflow::have(store, &fill::code(title)).unwrap();
             assert_eq!(black_box(answer).answer, Have::Owned);
+        });
+    });
+    group.finish();
+}
+
+fn week(criterion: &mut Criterion, store: &Store, copies: u32) {
+    let mut group = criterion.benchmark_group("week");
+    group.sample_size(20);
+    group.bench_function(BenchmarkId::new("pile in reading order", copies), |bencher| {
+        bencher.iter(|| black_box(workflow::pile_list(store, u32::MAX).unwrap().len()));
+    });
+    group.bench_function(BenchmarkId::new("pile in numbers", copies), |bencher| {
+        bencher.iter(|| assert!(black_box(workflow::pile(store, fill::LAST_DAY).unwrap()).came > 0));
+    });
+    group.bench_function(BenchmarkId::new("spend by month", copies), |bencher| {
+        bencher.iter(|| {
+            let spending = workflow::spend(store, SpendBy::Month, None, None).unwrap();
+            assert_eq!(black_box(spending).total.copies, u64::from(copies));
         });
     });
     group.finish();

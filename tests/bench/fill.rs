@@ -6,10 +6,21 @@ use std::path::Path;
 use boxward::code::check_digit;
 use boxward::collection::{IssueNumber, search_key};
 use boxward::store::Store;
+use jiff::ToSpan;
+use jiff::civil::{Date, date};
 use rusqlite::{Connection, params};
 
 /// Issues that each title has; long runs make what is asked per title dearer, not cheaper.
 pub const ISSUES: u32 = 200;
+
+/// The day on which the last copy came.
+pub const LAST_DAY: Date = date(2026, 3, 4);
+
+/// The days over which they came: twenty years.
+const DAYS: i64 = 7305;
+
+/// One copy of so many is unread.
+const UNREAD_OF: u32 = 200;
 
 const FIRST: [&str; 40] = [
     "Night",
@@ -152,6 +163,9 @@ pub fn fill(path: &Path, copies: u32) {
                 }
                 run("INSERT INTO title_code (gtin, title) VALUES (?1, ?2)", params![gtin, title + 1]);
             }
+            let day = i64::from(row) * DAYS / i64::from(copies);
+            let acquired = LAST_DAY.saturating_sub((DAYS - day).days()).to_string();
+            let unread = row % UNREAD_OF == 0;
             let (number, add_on) = (issue.to_string(), format!("{issue:03}11"));
             run(
                 "INSERT INTO issue (id, title, number, sort_key, whole_number) VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -167,10 +181,13 @@ pub fn fill(path: &Path, copies: u32) {
                 params![row, row / 40 + 1, gtin, add_on],
             );
             run(
-                "INSERT INTO copy (id, printing, acquired, shop, paid_minor, currency, item) \
-                 VALUES (?1, ?1, '2020-01-01', 'Corner Comics', 399, 'USD', ?1)",
-                params![row],
+                "INSERT INTO copy (id, printing, acquired, shop, paid_minor, currency, reading, item) \
+                 VALUES (?1, ?1, ?2, 'Corner Comics', 399, 'USD', ?3, ?1)",
+                params![row, acquired, if unread { "unread" } else { "read" }],
             );
+            if !unread {
+                run("INSERT INTO reading (id, read_on) VALUES (?1, ?2)", params![row, acquired]);
+            }
             for table in ["item", "issue", "printing", "copy"] {
                 journal(table, row);
             }
