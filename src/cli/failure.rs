@@ -95,6 +95,7 @@ impl From<StoreError> for Failure {
             | StoreError::NoTitle(_)
             | StoreError::NoCopy(_)
             | StoreError::ReadAlready(_)
+            | StoreError::NoLimit(_)
             | StoreError::NoRun(_)
             | StoreError::Step { .. }
             | StoreError::NothingToUndo

@@ -19,6 +19,7 @@ mod read;
 mod resolve;
 mod scan;
 mod spend;
+mod spend_limit;
 mod stack;
 mod title;
 mod ui;

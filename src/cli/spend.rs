@@ -1,12 +1,12 @@
 use clap::builder::PossibleValue;
-use clap::{Args, ValueEnum};
+use clap::{Args, Subcommand, ValueEnum};
 use serde::Serialize;
 
 use super::day::{Day, day};
 use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
 use super::words::{count, title_in_words};
-use super::{Exit, Global};
+use super::{Exit, Global, spend_limit};
 use crate::collection::{SpendBy, SpendGroup, Spent};
 use crate::workflow;
 
@@ -14,8 +14,10 @@ use crate::workflow;
 ///
 /// By the prices that were recorded; copies without one are counted apart. Currencies are never added to each other.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  boxward spend --by shop --from 2026-01-01")]
+#[command(args_conflicts_with_subcommands = true, after_help = "Example:\n  boxward spend --by shop --from 2026-01-01")]
 pub(super) struct Arguments {
+    #[command(subcommand)]
+    command: Option<Command>,
     /// What the sums are grouped by
     #[arg(long, value_name = "GROUP", default_value = "month")]
     by: SpendBy,
@@ -28,6 +30,11 @@ pub(super) struct Arguments {
     /// One JSON object a line, one line a group, then the total
     #[arg(long)]
     json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Limit(spend_limit::Arguments),
 }
 
 impl ValueEnum for SpendBy {
@@ -63,12 +70,16 @@ struct TotalLine<'a> {
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
+    if let Some(Command::Limit(limit)) = &arguments.command {
+        return spend_limit::run(limit, global, ui);
+    }
     let by = arguments.by;
     let [from, to] = [arguments.from, arguments.to].map(|day| day.map(|day| day.date(global.now())));
     if from.zip(to).is_some_and(|(from, to)| from > to) {
         return Err(Failure::call("--from is a later day than --to"));
     }
-    let spending = workflow::spend(&global.existing_store()?, by, from, to)?;
+    let store = global.existing_store()?;
+    let spending = workflow::spend(&store, by, from, to)?;
     for (group, spent) in spending.groups() {
         if arguments.json {
             let title = group.and_then(|group| group.title.as_ref()).map(|title| title.id.number());
@@ -82,6 +93,7 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         ui.json(&TotalLine { total: &spending.total })?;
     } else {
         ui.line(format_args!("in all: {}", in_words(&spending.total)))?;
+        spend_limit::tell(&store, global, ui)?;
     }
     Ok(Exit::Done)
 }

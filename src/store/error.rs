@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::collection::{CopyId, TitleId};
+use crate::collection::{CopyId, Currency, TitleId};
 use crate::intake::{IllegalStep, ItemId, RunId};
 
 /// Why the store did not do what it was asked.
@@ -56,6 +56,9 @@ pub enum StoreError {
     /// The copy is not on the pile.
     #[error("copy {0} is read already")]
     ReadAlready(CopyId),
+    /// No limit is set in the currency.
+    #[error("no limit is set in {0}")]
+    NoLimit(Currency),
     /// There is no such run.
     #[error("there is no run {0}; 'undo --list' shows all")]
     NoRun(RunId),

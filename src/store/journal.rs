@@ -32,12 +32,15 @@ pub enum RunKind {
     Title,
     /// Copies taken off the reading pile.
     Pile,
+    /// What may be spent in a month, set by a person.
+    Limit,
     /// A run taken back.
     Undo,
 }
 
 impl RunKind {
-    const ALL: [Self; 7] = [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Pile, Self::Undo];
+    const ALL: [Self; 8] =
+        [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Pile, Self::Limit, Self::Undo];
 
     /// The word of the store and of JSON.
     #[must_use]
@@ -49,6 +52,7 @@ impl RunKind {
             Self::Queue => "queue",
             Self::Title => "title",
             Self::Pile => "pile",
+            Self::Limit => "limit",
             Self::Undo => "undo",
         }
     }

@@ -7,6 +7,7 @@
 mod copies;
 mod error;
 mod journal;
+mod limits;
 mod lookup;
 mod open;
 mod pile;

@@ -24,12 +24,13 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 4] = [
+const SCHEMAS: [Step; 5] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
     Step::Rows(rekey::all),
     Step::Sql(include_str!("schema/0004.sql")),
+    Step::Sql(include_str!("schema/0005.sql")),
 ];
 
 impl Store {

@@ -80,6 +80,30 @@ fn days_bound_what_is_counted() {
 }
 
 #[test]
+fn a_months_limit_is_held_against_that_month_and_currency() {
+    let home = bought();
+    let before = home.dump();
+    let stand = |today| {
+        let limits = workflow::month_limits(&home.store, today).unwrap();
+        limits.iter().map(|l| format!("{} {} {}", l.month, l.spent, l.left)).collect::<Vec<_>>()
+    };
+    assert_eq!(stand(date(2026, 3, 31)), [""; 0]);
+    for limit in ["60 USD", "1 GBP", "5 USD"] {
+        workflow::set_month_limit(&home.store, limit.parse().unwrap(), now()).unwrap();
+    }
+    assert_eq!(stand(date(2026, 3, 31)), ["2026-03 2.50 GBP -1.50 GBP", "2026-03 7.98 USD -2.98 USD"]);
+    assert_eq!(stand(date(2026, 2, 28)), ["2026-02 0.00 GBP 1.00 GBP", "2026-02 0.00 USD 5.00 USD"]);
+    workflow::undo(&home.store, None, now()).unwrap();
+    assert_eq!(stand(date(2026, 3, 1))[1], "2026-03 7.98 USD 52.02 USD");
+    workflow::remove_month_limit(&home.store, "USD".parse().unwrap(), now()).unwrap();
+    assert!(workflow::remove_month_limit(&home.store, "USD".parse().unwrap(), now()).is_err());
+    for _ in 0..3 {
+        workflow::undo(&home.store, None, now()).unwrap();
+    }
+    assert_eq!(home.dump(), before);
+}
+
+#[test]
 fn sums_are_the_same_whatever_the_group() {
     let home = bought();
     for by in [SpendBy::Week, SpendBy::Month, SpendBy::Publisher, SpendBy::Title, SpendBy::Shop] {
