@@ -13,6 +13,14 @@ pub(super) struct Edge {
     steepness: f32,
 }
 
+/// Edges that a symbol shows at least: when two bars of each digit run into one, 24 of a UPC-A's 60 are left.
+pub(super) const FEWEST_EDGES: usize = 24;
+
+/// Columns within which a symbol's edges are alike, of as many as it covers.
+pub(super) fn reach(columns: usize) -> usize {
+    (columns / 10).max(4)
+}
+
 /// The edges of `profile`, darker and lighter in turn; those much fainter than others within `reach` columns are texture.
 pub(super) fn edges(profile: &[f32], reach: usize) -> Vec<Edge> {
     const FAINT: f32 = 0.12;

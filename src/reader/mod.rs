@@ -1,7 +1,7 @@
 //! Luma to codes: finding bars, sampling, decoding, deciding. The only user of rxing.
 //!
-//! Reading goes in stages, each a `Stage`: a stage proposes and confirms codes in the picture, and later stages look
-//! only where earlier ones left something open. What a code means is left to [`crate::meaning`].
+//! Reading goes in two stages (`stage`): each proposes and confirms codes in the picture, and the second looks only where
+//! the first left something open. What a code means is left to [`crate::meaning`].
 //! [`Symbol::by`]'s words are printed as JSON: they must stay.
 
 mod add_on;
@@ -34,7 +34,7 @@ pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport,
 use explain::Log;
 use find::Region;
 use place::Place;
-use stage::{Effort, STAGES};
+use stage::Effort;
 use strips::Strips;
 use surface::Surfaces;
 use view::Accepted;
@@ -155,7 +155,7 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
             }
             let strips = if vet::is_busy(&surfaces, region) { Strips::of(&surfaces, region) } else { None };
             let strips = strips.map(|strips| strips.noting(log.notes()));
-            if let Some(accepted) = strips.as_ref().and_then(|s| STAGES[0].read(s, most)) {
+            if let Some(accepted) = strips.as_ref().and_then(stage::general_purpose) {
                 let (symbol, place) = complete(&surfaces, accepted);
                 found.add(symbol, place);
                 log.add(region, strips, Fate::Read);
@@ -185,7 +185,7 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
                     waiting.push(Waiting { region, strips, fate });
                 } else {
                     slow += 1;
-                    if let Some(accepted) = STAGES[1].read(&strips, effort) {
+                    if let Some(accepted) = stage::likeliest(&strips, effort) {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
                         log.add(region, Some(strips), Fate::Read);

@@ -7,7 +7,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 use super::model::Bars;
-use super::stage::{Effort, STAGES};
+use super::stage::{self, Effort};
 use super::strips::Strips;
 use super::table::Table;
 use super::view::Accepted;
@@ -93,7 +93,8 @@ impl Noise {
 }
 
 fn read(strips: &Strips) -> Option<Accepted> {
-    STAGES.iter().find_map(|stage| Effort::ALL.into_iter().find_map(|effort| stage.read(strips, effort)))
+    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort));
+    stage::general_purpose(strips).or_else(second)
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

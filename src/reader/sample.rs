@@ -127,6 +127,24 @@ pub(super) fn solve<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Opt
     Some(x)
 }
 
+/// Means over `reach` values to each side; at the ends over those that there are.
+pub(super) fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
+    let n = values.len();
+    let mut sums = Vec::with_capacity(n + 1);
+    let mut sum = 0.0f64;
+    sums.push(0.0);
+    for &value in values {
+        sum += f64::from(value);
+        sums.push(sum);
+    }
+    (0..n)
+        .map(|x| {
+            let (from, to) = (x.saturating_sub(reach), (x + reach + 1).min(n));
+            ((sums[to] - sums[from]) / (to - from) as f64) as f32
+        })
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

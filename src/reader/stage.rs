@@ -1,6 +1,6 @@
-//! The stages: ways of reading a region, each tried where those before it read nothing.
+//! The two stages: ways of reading a region, the second tried where the first read nothing.
 
-use super::edges::matched;
+use super::edges::{FEWEST_EDGES, matched, reach};
 use super::explain::Attempt;
 use super::fit::{Theta, Warp};
 use super::likelihood;
@@ -8,7 +8,7 @@ use super::proposal::{Proposal, proposals};
 use super::sought::Sought;
 use super::strips::{Strip, Strips, combined, mean, without_light};
 use super::verdict;
-use super::view::{Accepted, TOO_LOW, View, reach};
+use super::view::{Accepted, TOO_LOW, View};
 use crate::code::{Certainty, Symbology};
 
 /// How a region is looked at, each in its turn if the one before gave nothing.
@@ -26,29 +26,16 @@ impl Effort {
     pub(super) const ALL: [Self; 3] = [Self::Glance, Self::Look, Self::Search];
 }
 
-/// A way of reading a region.
-pub(super) trait Stage: Sync {
-    /// The symbol in the region, if there is one that can be believed.
-    fn read(&self, strips: &Strips, effort: Effort) -> Option<Accepted>;
-}
-
-/// The stages in their order.
-pub(super) const STAGES: [&dyn Stage; 2] = [&GeneralPurpose, &Likelihood];
-
 /// Stage one: rxing proposes, the fit decides.
-struct GeneralPurpose;
-
-impl Stage for GeneralPurpose {
-    fn read(&self, strips: &Strips, _effort: Effort) -> Option<Accepted> {
-        let seen: Vec<&Strip> = strips.seen().collect();
-        std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
-            View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
-                proposals(&view.profile, &view.edges, reach(strips))
-                    .iter()
-                    .find_map(|proposal| confirm(&view, proposal))
-            })
+pub(super) fn general_purpose(strips: &Strips) -> Option<Accepted> {
+    let seen: Vec<&Strip> = strips.seen().collect();
+    std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
+        View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
+            proposals(&view.profile, &view.edges, reach(strips.inner_columns()))
+                .iter()
+                .find_map(|proposal| confirm(&view, proposal))
         })
-    }
+    })
 }
 
 fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
@@ -96,31 +83,25 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
 }
 
 /// Stage two: the likeliest code.
-struct Likelihood;
-
-impl Stage for Likelihood {
-    fn read(&self, strips: &Strips, effort: Effort) -> Option<Accepted> {
-        /// Edges that a symbol shows at least, however blurred: two bars a digit run into one.
-        const FEWEST_EDGES: usize = 24;
-        let seen: Vec<&Strip> = strips.seen().collect();
-        let whole = View::both(strips, &seen, mean(seen.iter().copied()));
-        if whole[0].edges.len() < FEWEST_EDGES {
-            return None;
-        }
-        let sought = Sought::likeliest(whole, effort);
-        if effort == Effort::Search {
-            return sought.thorough();
-        }
-        if let Some(accepted) = sought.accept() {
-            return Some(accepted);
-        }
-        if effort == Effort::Glance || !unevenly_lit(&seen, &sought.views[0].profile, reach(strips)) {
-            return None;
-        }
-        std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips))))
-            .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
-            .find_map(|views| Sought::likeliest(views, effort).accept())
+pub(super) fn likeliest(strips: &Strips, effort: Effort) -> Option<Accepted> {
+    let seen: Vec<&Strip> = strips.seen().collect();
+    let whole = View::both(strips, &seen, mean(seen.iter().copied()));
+    if whole[0].edges.len() < FEWEST_EDGES {
+        return None;
     }
+    let sought = Sought::likeliest(whole, effort);
+    if effort == Effort::Search {
+        return sought.thorough();
+    }
+    if let Some(accepted) = sought.accept() {
+        return Some(accepted);
+    }
+    if effort == Effort::Glance || !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
+        return None;
+    }
+    std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips.inner_columns()))))
+        .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
+        .find_map(|views| Sought::likeliest(views, effort).accept())
 }
 
 /// Overlapping bands of three tenths of the height each.

@@ -7,7 +7,7 @@
 use super::explain::Notes;
 use super::find::Region;
 use super::model::{correlation, dot};
-use super::sample::{Point, add, length, mirror, quarter_turn, scale, solve};
+use super::sample::{Point, add, length, mirror, quarter_turn, scale, solve, windowed};
 use super::surface::{Surface, Surfaces};
 
 /// Strips of one region, from top to bottom as the reading direction sees it.
@@ -456,22 +456,4 @@ pub(super) fn without_light(profile: &[f32], reach: usize) -> Vec<f32> {
 
 fn squares(a: &[f32], b: &[f32]) -> Vec<f32> {
     a.iter().zip(b).map(|(x, y)| x * y).collect()
-}
-
-/// Means over `reach` columns to each side.
-fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
-    let n = values.len();
-    let mut sums = Vec::with_capacity(n + 1);
-    let mut sum = 0.0f64;
-    sums.push(0.0);
-    for &value in values {
-        sum += f64::from(value);
-        sums.push(sum);
-    }
-    (0..n)
-        .map(|x| {
-            let (from, to) = (x.saturating_sub(reach), (x + reach + 1).min(n));
-            ((sums[to] - sums[from]) / (to - from) as f64) as f32
-        })
-        .collect()
 }

@@ -2,16 +2,13 @@
 //!
 //! A region is refused only for what no readable symbol shows, however blurred or glared at.
 
-use super::edges::{Edge, edges};
+use super::edges::{Edge, FEWEST_EDGES, edges, reach};
 use super::find::Region;
 use super::likelihood::SMALLEST_PX;
 use super::model::correlation;
 use super::sample::{add, quarter_turn, scale};
 use super::strips::{Strip, Strips, mean, without_light};
 use super::surface::Surfaces;
-
-/// Edges that a symbol shows at least: when two bars of each digit run into one, 24 of a UPC-A's 60 are left.
-pub(super) const FEWEST_EDGES: usize = 24;
 
 /// Whether any line across `region` shows as many edges as a symbol, quickly.
 pub(super) fn is_busy(surfaces: &Surfaces<'_>, region: &Region) -> bool {
@@ -76,9 +73,4 @@ fn unevenness(edges: &[Edge]) -> f32 {
     let mut gaps: Vec<f32> = edges.windows(2).map(|pair| pair[1].at - pair[0].at).collect();
     gaps.sort_by(f32::total_cmp);
     gaps.get(gaps.len() * 9 / 10).zip(gaps.get(gaps.len() / 2)).map_or(0.0, |(wide, middle)| wide / middle)
-}
-
-/// Columns within which a symbol's edges are alike, of as many as it covers.
-fn reach(columns: usize) -> usize {
-    (columns / 10).max(4)
 }

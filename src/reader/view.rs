@@ -1,6 +1,6 @@
 //! A profile and what is read on it: weighed, judged, and laid back into the picture.
 
-use super::edges::{Edge, edges};
+use super::edges::{Edge, edges, reach};
 use super::explain::{Attempt, Sight};
 use super::fit::Fit;
 use super::likelihood::Reading;
@@ -33,7 +33,7 @@ pub(super) struct View<'a> {
 impl<'a> View<'a> {
     /// Both directions of one profile of `from`.
     pub(super) fn both(strips: &'a Strips, from: &[&'a Strip], profile: Vec<f32>) -> [Self; 2] {
-        let reach = reach(strips);
+        let reach = reach(strips.inner_columns());
         [false, true].map(|backwards| {
             let profile = turned(&profile, backwards);
             let edges = edges(&profile, reach);
@@ -95,9 +95,4 @@ pub(super) const TOO_LOW: &str = "hardly higher than a line of print";
 
 fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
     if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }
-}
-
-/// Columns within which a symbol's edges are alike.
-pub(super) fn reach(strips: &Strips) -> usize {
-    (strips.inner_columns() / 10).max(4)
 }

@@ -3,7 +3,7 @@
 use crate::reader::fit::Fit;
 use crate::reader::model::PER_MODULE;
 use crate::reader::place::Place;
-use crate::reader::sample::{add, scale, sub};
+use crate::reader::sample::{add, scale, sub, windowed};
 use crate::reader::surface::Surface;
 
 /// Where the zone begins, in modules behind the symbol.
@@ -236,23 +236,6 @@ fn covariances(a: &[f32], b: &[f32], mean_a: &[f32], mean_b: &[f32], reach: usiz
     let mut means = windowed(&products, reach);
     means.iter_mut().zip(mean_a.iter().zip(mean_b)).for_each(|(m, (a, b))| *m -= a * b);
     means
-}
-
-/// Means over `reach` samples to each side.
-fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
-    let mut sums = Vec::with_capacity(values.len() + 1);
-    let mut sum = 0.0f64;
-    sums.push(sum);
-    sums.extend(values.iter().map(|&v| {
-        sum += f64::from(v);
-        sum
-    }));
-    (0..values.len())
-        .map(|x| {
-            let (from, to) = (x.saturating_sub(reach), (x + reach + 1).min(values.len()));
-            ((sums[to] - sums[from]) / (to - from) as f64) as f32
-        })
-        .collect()
 }
 
 #[cfg(test)]
