@@ -77,6 +77,14 @@ fn a_stack_of_twenty_is_taken_book_by_book() {
     assert!(items.iter().all(|item| item["state"] == "waiting"));
 }
 
+/// Where no scanner is, input ends at once: still the camera's first word is heard. No machine has a camera of this name.
+#[test]
+fn a_camera_that_is_not_there_is_named_though_input_has_ended() {
+    let ran = Home::new().run(["scan", "--camera", "no such camera"]);
+    assert!([2, 4].contains(&ran.code), "{}", ran.code);
+    assert!(ran.err.contains("camera"), "{}", ran.err);
+}
+
 #[test]
 fn a_scanner_goes_on_beside_the_frames_and_a_bad_frame_ends_nothing() {
     let home = Home::new();

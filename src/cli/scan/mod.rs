@@ -94,6 +94,7 @@ const WAITING: usize = 4;
 #[derive(Debug, Clone, Copy)]
 struct Sources {
     input: bool,
+    /// While the session runs: whether it has not said yet what it is.
     camera: bool,
     replay: bool,
 }
@@ -106,9 +107,9 @@ impl Sources {
         Self { input: arguments.handheld || camera, camera, replay }
     }
 
-    /// A camera alone ends nothing, and goes on for ever.
+    /// A camera alone ends nothing, and goes on for ever; but what it has to say first is waited for.
     fn go_on(self) -> bool {
-        self.input || self.replay
+        self.input || self.replay || self.camera
     }
 }
 
@@ -138,6 +139,10 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         return Err(CameraError::NotBuiltIn.into());
     }
     let files = match &arguments.replay {
+        Some(path) if !path.exists() => {
+            let failure = Failure::data(format!("{}: there is no such folder", path.display()));
+            return Err(failure.hint("--replay takes a folder of pictures, the frames of a film"));
+        }
         Some(folder) => pictures(std::slice::from_ref(folder)).into_iter().collect::<Result<Vec<_>, _>>()?,
         None => Vec::new(),
     };
@@ -248,7 +253,10 @@ impl Desk<'_> {
                     ended?;
                     open.input = false;
                 }
-                Ok(Event::Camera(event)) => self.camera(event, ui)?,
+                Ok(Event::Camera(event)) => {
+                    open.camera = false;
+                    self.camera(event, ui)?;
+                }
                 Ok(Event::Looked(looked)) => self.frame(*looked, ui)?,
                 Ok(Event::BadFrame(what)) => self.refuse(&what, ui)?,
                 Ok(Event::FramesEnded) => open.replay = false,
