@@ -124,12 +124,16 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NothingAsked(_)
             | WorkflowError::NoMainCode { .. }
             | WorkflowError::WholeTitle(_)
+            | WorkflowError::NoIssueNamed(_)
+            | WorkflowError::NoTitleFits(_)
+            | WorkflowError::NoCodeForDay
             | WorkflowError::NothingUnread(_)
             | WorkflowError::SeveralTitles { .. }
             | WorkflowError::BookCode(_) => Exit::Call,
         };
         let failure = Self::new(exit, &error);
         match error {
+            WorkflowError::NoTitleFits(_) => failure.hint("boxward title list shows every title"),
             WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
             WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),
             _ => failure,

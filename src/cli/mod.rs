@@ -4,9 +4,11 @@
 //! the exit codes are documented in the README and used by scripts: they must stay.
 
 mod ask;
+mod catalogue;
 mod check;
 mod day;
 mod demo;
+mod edit;
 mod exit;
 mod explain;
 mod failure;
@@ -120,6 +122,7 @@ enum Command {
     Resolve(resolve::Arguments),
     Have(have::Arguments),
     Title(title::Arguments),
+    Catalogue(catalogue::Arguments),
     Pile(pile::Arguments),
     Spend(spend::Arguments),
     Undo(undo::Arguments),
@@ -175,6 +178,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Resolve(arguments) => resolve::run(arguments, &cli.global, ui),
         Command::Have(arguments) => have::run(arguments, &cli.global, ui),
         Command::Title(arguments) => title::run(arguments, &cli.global, ui),
+        Command::Catalogue(arguments) => catalogue::run(arguments, &cli.global, ui),
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),

@@ -1,12 +1,16 @@
-use clap::{Args, Subcommand};
+use std::num::NonZeroU32;
 
+use clap::{Args, Subcommand};
+use jiff::civil::Date;
+
+use super::edit::{edit, or_none};
 use super::failure::Outcome;
 use super::ui::{Tone, Ui};
 use super::words::{count, title_in_words, typed_code};
 use super::{Exit, Global};
-use crate::collection::{TitleChange, TitleId};
+use crate::collection::{Edit, SizeClass, TitleChange, TitleId};
 use crate::meaning::Layout;
-use crate::workflow::{TitleDetail, title_list, title_set};
+use crate::workflow::{CodeDate, TitleDetail, title_list, title_set, title_show};
 
 /// How many titles are fetched at once, so that a long list needs little memory.
 const PAGE: u32 = 500;
@@ -22,6 +26,7 @@ pub(super) struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     List(ListArguments),
+    Show(ShowArguments),
     Set(SetArguments),
 }
 
@@ -33,6 +38,17 @@ struct ListArguments {
     #[arg(value_name = "WORD")]
     name: Vec<String>,
     /// One JSON object a line, one line a title
+    #[arg(long)]
+    json: bool,
+}
+
+/// Shows all that is known of a title itself
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward title show 3")]
+struct ShowArguments {
+    /// Its number
+    title: TitleId,
+    /// The title as a JSON object
     #[arg(long)]
     json: bool,
 }
@@ -66,6 +82,18 @@ struct SetArguments {
     /// A further code that stands for it
     #[arg(long, value_name = "DIGITS")]
     code: Option<String>,
+    /// The day since which that code stands for it
+    #[arg(long, value_name = "DAY", requires = "code")]
+    since: Option<Date>,
+    /// The character or family that it is filed under, or none
+    #[arg(long, value_name = "NAME", value_parser = or_none::<String>)]
+    family: Option<Edit<String>>,
+    /// What bag and board its issues take: current, silver, golden, magazine, treasury, digest; or paperback, hardcover; or none
+    #[arg(long, value_parser = or_none::<SizeClass>)]
+    size: Option<Edit<SizeClass>>,
+    /// How many pages its issues have, cover not counted, or none
+    #[arg(long, value_name = "NUMBER", value_parser = or_none::<NonZeroU32>)]
+    pages: Option<Edit<NonZeroU32>>,
     /// The title as a JSON object
     #[arg(long)]
     json: bool,
@@ -74,6 +102,11 @@ struct SetArguments {
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
     match &arguments.command {
         Command::List(arguments) => list(arguments, global, ui),
+        Command::Show(arguments) => {
+            let title = title_show(&global.existing_store()?, arguments.title)?;
+            show_all(&title, arguments.json, ui)?;
+            Ok(Exit::Done)
+        }
         Command::Set(arguments) => {
             let change = TitleChange {
                 publisher: arguments.publisher.clone(),
@@ -83,12 +116,37 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
                 layout: arguments.layout,
                 issue_base: arguments.issue_base,
                 code: arguments.code.as_deref().map(typed_code).transpose()?.map(|(gtin, _)| gtin),
+                since: arguments.since,
+                family: edit(&arguments.family),
+                size: edit(&arguments.size),
+                pages: edit(&arguments.pages).map(NonZeroU32::get),
             };
             let (title, _) = title_set(&global.existing_store()?, arguments.title, &change, global.now())?;
-            show(&title, arguments.json, ui)?;
+            show_all(&title, arguments.json, ui)?;
             Ok(Exit::Done)
         }
     }
+}
+
+/// The list's line, and what has no place in it.
+fn show_all(detail: &TitleDetail, json: bool, ui: &mut Ui) -> std::io::Result<()> {
+    show(detail, json, ui)?;
+    if json {
+        return Ok(());
+    }
+    let told = [
+        detail.facts.family.as_ref().map(|family| format!("family {family}")),
+        detail.facts.size.map(|size| format!("size {size}")),
+        detail.facts.pages.map(|pages| count(pages as usize, "page")),
+    ];
+    let told: Vec<_> = told.into_iter().flatten().collect();
+    if !told.is_empty() {
+        ui.line(format_args!("  {}", told.join(", ")))?;
+    }
+    for CodeDate { code, since } in &detail.codes_since {
+        ui.line(format_args!("  code {} since {since}", code.printed()))?;
+    }
+    Ok(())
 }
 
 fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> Outcome {

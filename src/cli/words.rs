@@ -181,6 +181,12 @@ pub(super) fn issue_in_words(issue: &str, cover: &str, printing: u32) -> String 
     format!("{issue}, cover {cover}, printing {printing}")
 }
 
+/// A code as lists write it: the digits under the bars, and those beside them.
+pub(super) fn known_code(code: Gtin, add_on: Option<AddOn>) -> String {
+    let add_on = add_on.map(|add_on| format!(" {add_on}")).unwrap_or_default();
+    format!("{}{add_on}", code.printed())
+}
+
 /// The answer to 'do I own this?', a line for each title and printing, and one for what waits.
 pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
     let mut lines = Vec::new();

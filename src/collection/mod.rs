@@ -4,6 +4,7 @@
 //! are stored in collections: a change to [`search_key`] or [`IssueNumber::sort_key`] needs a migration that makes them
 //! anew.
 
+mod facts;
 mod gaps;
 mod key;
 mod money;
@@ -13,6 +14,10 @@ mod purchase;
 mod records;
 mod spend;
 
+pub use facts::{
+    CoverDate, CoverDateError, Edit, IssueFacts, KnownIssue, KnownPrinting, PrintingFacts, SizeClass, SizeError,
+    TitleFacts,
+};
 pub use gaps::gaps;
 pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::Money;
+use super::{Edit, Money, SizeClass};
 use crate::code::{AddOn, Gtin};
 use crate::intake::{ItemId, id};
 use crate::meaning::Layout;
@@ -66,7 +66,7 @@ pub struct NewTitle {
 }
 
 /// What to change about a title; `None` leaves a field as it is.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct TitleChange {
     /// Its publisher; empty for none.
     pub publisher: Option<String>,
@@ -82,6 +82,14 @@ pub struct TitleChange {
     pub issue_base: Option<u32>,
     /// A code that stands for it from now on.
     pub code: Option<Gtin>,
+    /// The day since which that code stands for it.
+    pub since: Option<Date>,
+    /// The character or family that it is filed under.
+    pub family: Edit<String>,
+    /// What bag and board its issues take.
+    pub size: Edit<SizeClass>,
+    /// How many pages its issues have.
+    pub pages: Edit<u32>,
 }
 
 /// A copy that a run accepts: unread and unfiled.

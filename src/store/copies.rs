@@ -24,12 +24,17 @@ pub struct NewPrinting {
 }
 
 impl Store {
-    /// The highest plain number among a title's issues.
+    /// The highest plain number among a title's issues that are owned.
     ///
     /// # Errors
     /// If the file fails.
     pub fn highest_number(&self, title: TitleId) -> Result<Option<u32>, StoreError> {
-        Ok(self.statement("SELECT max(whole_number) FROM issue WHERE title = ?1")?.query_row([title], rows::first)?)
+        let mut statement = self.statement(
+            "SELECT whole_number FROM issue WHERE title = ?1 AND whole_number IS NOT NULL AND EXISTS \
+             (SELECT 1 FROM printing JOIN copy ON copy.printing = printing.id WHERE printing.issue = issue.id) \
+             ORDER BY whole_number DESC LIMIT 1",
+        )?;
+        Ok(statement.query_row([title], rows::first).optional()?)
     }
 
     /// What is owned of an issue: its printings with at least one copy.
@@ -136,13 +141,30 @@ impl Writer<'_> {
         Ok(PrintingId::new(self.connection.last_insert_rowid()))
     }
 
-    fn issue(&self, title: TitleId, number: &str) -> Result<IssueId, StoreError> {
-        let number = IssueNumber::new(number);
+    /// Finds a printing whatever its code, unless both codes are known and differ; or keeps it and its issue.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn printing_like(&self, new: &NewPrinting) -> Result<PrintingId, StoreError> {
+        let issue = self.issue(new.title, &new.issue)?;
+        let add_on = new.add_on.map(|a| a.to_string());
         let known = self
-            .statement("SELECT id FROM issue WHERE title = ?1 AND sort_key = ?2")?
-            .query_row(params![title, number.sort_key()], rows::first)
+            .statement(
+                "SELECT id FROM printing WHERE issue = ?1 AND cover = ?2 AND number = ?3 \
+                 AND (?4 IS NULL OR (gtin = ?4 AND add_on IS ?5)) ORDER BY id LIMIT 1",
+            )?
+            .query_row(params![issue, new.cover, new.printing, new.code.map(rows::number), add_on], rows::first)
             .optional()?;
-        if let Some(id) = known {
+        known.map_or_else(|| self.printing(new), Ok)
+    }
+
+    /// Finds an issue, or keeps it.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn issue(&self, title: TitleId, number: &str) -> Result<IssueId, StoreError> {
+        let number = IssueNumber::new(number);
+        if let Some(id) = self.issue_id(title, &number)? {
             return Ok(id);
         }
         self.statement("INSERT INTO issue (title, number, sort_key, whole_number) VALUES (?1, ?2, ?3, ?4)")?

@@ -30,6 +30,8 @@ pub enum RunKind {
     Queue,
     /// A title changed by a person.
     Title,
+    /// What is known of issues, set by a person or taken from a list.
+    Catalogue,
     /// Copies taken off the reading pile.
     Pile,
     /// What may be spent in a month, set by a person.
@@ -39,8 +41,17 @@ pub enum RunKind {
 }
 
 impl RunKind {
-    const ALL: [Self; 8] =
-        [Self::Import, Self::Scan, Self::Resolve, Self::Queue, Self::Title, Self::Pile, Self::Limit, Self::Undo];
+    const ALL: [Self; 9] = [
+        Self::Import,
+        Self::Scan,
+        Self::Resolve,
+        Self::Queue,
+        Self::Title,
+        Self::Catalogue,
+        Self::Pile,
+        Self::Limit,
+        Self::Undo,
+    ];
 
     /// The word of the store and of JSON.
     #[must_use]
@@ -51,6 +62,7 @@ impl RunKind {
             Self::Resolve => "resolve",
             Self::Queue => "queue",
             Self::Title => "title",
+            Self::Catalogue => "catalogue",
             Self::Pile => "pile",
             Self::Limit => "limit",
             Self::Undo => "undo",

@@ -6,6 +6,7 @@
 
 mod copies;
 mod error;
+mod facts;
 mod journal;
 mod limits;
 mod lookup;

@@ -24,13 +24,14 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 5] = [
+const SCHEMAS: [Step; 6] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
     Step::Rows(rekey::all),
     Step::Sql(include_str!("schema/0004.sql")),
     Step::Sql(include_str!("schema/0005.sql")),
+    Step::Sql(include_str!("schema/0006.sql")),
 ];
 
 impl Store {

@@ -9,7 +9,7 @@ use rusqlite::Row;
 use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, Type, ValueRef};
 
 use crate::code::{AddOnState, Certainty, Code, Gtin, Symbology};
-use crate::collection::{CopyId, IssueId, PrintingId, PublisherId, TitleId};
+use crate::collection::{CopyId, IssueId, Money, PrintingId, PublisherId, TitleId};
 use crate::intake::{ItemId, RunId};
 
 macro_rules! id_in_rows {
@@ -46,6 +46,14 @@ pub(super) fn optional_parsed<T: FromStr<Err: Display>>(row: &Row<'_>, column: u
     match row.get_ref(column)? {
         ValueRef::Null => Ok(None),
         _ => parsed(row, column).map(Some),
+    }
+}
+
+/// A sum from two columns, minor units and currency.
+pub(super) fn optional_money(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Money>> {
+    match row.get(column)? {
+        None => Ok(None),
+        Some(minor_units) => Ok(Some(Money { minor_units, currency: parsed(row, column + 1)? })),
     }
 }
 

@@ -48,14 +48,15 @@ impl Store {
         self.titles_where("ORDER BY title.search_key, title.start_year, title.id LIMIT ?2 OFFSET ?1", [skip, limit])
     }
 
-    /// The titles that a code stands for, latest volume last.
+    /// The titles that a code stands for, latest volume last, by the day since which it does or the year it began.
     ///
     /// # Errors
     /// If the file fails.
     pub fn titles_of_code(&self, gtin: Gtin) -> Result<Vec<Title>, StoreError> {
         self.titles_where(
-            "JOIN title_code ON title_code.title = title.id WHERE title_code.gtin = ?1 \
-             ORDER BY title.start_year, title.id",
+            "JOIN title_code ON title_code.title = title.id LEFT JOIN code_since ON code_since.id = title_code.id \
+             WHERE title_code.gtin = ?1 ORDER BY ifnull(CAST(substr(code_since.since, 1, 4) AS INTEGER), title.start_year), \
+             code_since.since, title.id",
             [rows::number(gtin)],
         )
     }
@@ -210,6 +211,14 @@ impl Writer<'_> {
             self.statement("DELETE FROM title_word WHERE title = ?1")?.execute([id])?;
             self.insert_words(id, &key)?;
         }
-        change.code.map_or(Ok(()), |code| self.add_code(code, id))
+        if let Some(code) = change.code {
+            self.add_code(code, id)?;
+            change.since.map_or(Ok(()), |since| self.set_code_since(code, id, since))?;
+        }
+        let mut facts = self.title_facts(id)?;
+        change.family.clone().apply(&mut facts.family);
+        change.size.apply(&mut facts.size);
+        change.pages.apply(&mut facts.pages);
+        self.set_title_facts(id, &facts)
     }
 }

@@ -50,6 +50,15 @@ pub enum WorkflowError {
     /// A title was named where issues of it are meant.
     #[error("'{0}' names a whole title; name its issue, issues such as 1-12, or say that all of it is meant")]
     WholeTitle(String),
+    /// A title was named where one issue is meant.
+    #[error("'{0}' names a whole title; name one issue of it")]
+    NoIssueNamed(String),
+    /// No title fits a name or a code.
+    #[error("no title fits '{0}'")]
+    NoTitleFits(String),
+    /// A day for a code without the code.
+    #[error("the day is a code's; give the code too")]
+    NoCodeForDay,
     /// Nothing that is unread fits.
     #[error("nothing unread fits '{0}'")]
     NothingUnread(String),

@@ -163,8 +163,8 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
             let wanted = Wanted { issue: Some(issue.clone()), ..Wanted::default() };
             waiting.extend(waiting_issue(store, &title, &issue)?);
             let answer = about(store, title, &wanted)?;
-            // An issue that is no number ('Annual 1') counts only if it is there: it may be a word of the title.
-            if is_number || answer.answer == Have::Owned {
+            // An issue that is no number ('Annual 1') counts only if it is known: it may be a word of the title.
+            if is_number || store.issue_id(answer.title.id, &IssueNumber::new(&issue))?.is_some() {
                 titles.push(answer);
             }
         }

@@ -3,6 +3,7 @@
 //! Every function that writes is one recorded run (or part of one) that [`undo`] takes back. The clock, the photo reader
 //! and the folder for crops come in as arguments.
 
+mod catalogue;
 mod error;
 mod gaps;
 mod have;
@@ -18,6 +19,7 @@ mod session;
 mod spend;
 mod titles;
 
+pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use error::{WorkflowError, messages};
 pub use gaps::{Gaps, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
@@ -31,7 +33,7 @@ pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_s
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
 pub use spend::spend;
-pub use titles::{TitleDetail, title_list, title_set, title_show};
+pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};
 
 use jiff::Timestamp;
 

@@ -1,11 +1,12 @@
 //! Titles, looked up and corrected by a person.
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::WorkflowError;
 use crate::code::{Gtin, PrefixKind, prefix_kind};
-use crate::collection::{Title, TitleChange, TitleId, search_key, words};
+use crate::collection::{Title, TitleChange, TitleFacts, TitleId, search_key, words};
 use crate::intake::RunId;
 use crate::store::{RunKind, Store, StoreError};
 
@@ -15,12 +16,26 @@ pub struct TitleDetail {
     /// The title.
     #[serde(flatten)]
     pub title: Title,
+    /// What else is known of it.
+    #[serde(flatten)]
+    pub facts: TitleFacts,
     /// The codes that stand for it.
     pub codes: Vec<Gtin>,
+    /// Since when, where that is known.
+    pub codes_since: Vec<CodeDate>,
     /// How many of its issues are owned.
     pub issues: u32,
     /// How many copies of them.
     pub copies: u32,
+}
+
+/// The day since which a code stands for a title.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct CodeDate {
+    /// The code.
+    pub code: Gtin,
+    /// The day.
+    pub since: Date,
 }
 
 /// Titles that fit a loosely typed name (all of them if it is empty), by name; `skip` and `limit` page through all.
@@ -58,6 +73,9 @@ pub fn title_set(
     if let Some(code) = change.code.filter(|&code| prefix_kind(code) == PrefixKind::Isbn) {
         return Err(WorkflowError::BookCode(code));
     }
+    if change.since.is_some() && change.code.is_none() {
+        return Err(WorkflowError::NoCodeForDay);
+    }
     let mut run = None;
     store.write(&mut run, RunKind::Title, now, |writer| {
         writer.update_title(title, change).map_err(WorkflowError::from)
@@ -67,8 +85,9 @@ pub fn title_set(
 
 fn detail(store: &Store, title: Title) -> Result<TitleDetail, StoreError> {
     let codes = store.codes_of_title(title.id)?;
+    let codes_since = store.code_dates(title.id)?.into_iter().map(|(code, since)| CodeDate { code, since }).collect();
     let (issues, copies) = store.owned_of_title(title.id)?;
-    Ok(TitleDetail { title, codes, issues, copies })
+    Ok(TitleDetail { facts: store.title_facts(title.id)?, title, codes, codes_since, issues, copies })
 }
 
 /// Titles of a loosely typed name, the nearest first: the same key, then keys that begin so, then all its words; and

@@ -44,6 +44,7 @@ mod source_folder;
 mod source_handheld;
 mod store_file;
 mod store_undo;
+mod workflow_catalogue;
 mod workflow_have;
 mod workflow_import;
 mod workflow_invariants;

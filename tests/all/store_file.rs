@@ -13,6 +13,8 @@ const SCHEMA_1: &str = include_str!("../fixtures/collection_1.sql");
 const SCHEMA_2: &str = include_str!("../fixtures/collection_2.sql");
 /// Schema 4, which knows when copies were read.
 const SCHEMA_4: &str = include_str!("../fixtures/collection_4.sql");
+/// Schema 5, which knows what may be spent in a month.
+const SCHEMA_5: &str = include_str!("../fixtures/collection_5.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -123,6 +125,22 @@ fn a_file_of_schema_4_keeps_what_was_read() {
 }
 
 #[test]
+fn a_file_of_schema_5_keeps_its_limit_and_its_titles_old_names() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_5);
+    let before = dump(&path);
+    assert!(before.contains("month_limit:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    assert_eq!(store.month_limits().unwrap().len(), 1);
+    assert_eq!(workflow::have(&store, "flame & moth 104").unwrap().answer, Have::Owned);
+    workflow::undo(&store, Some(boxward::intake::RunId::new(3)), now()).unwrap();
+    assert_eq!(workflow::have(&store, "parliament moth 104").unwrap().answer, Have::Owned);
+    assert_eq!(workflow::have(&store, "flame moth 104").unwrap().titles, []);
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -149,7 +167,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5] {
         same_as_new(old_schema);
     }
 }
