@@ -15,9 +15,11 @@ mod failure;
 mod have;
 mod import;
 mod manual;
+mod page_file;
 mod pile;
 mod queue;
 mod read;
+mod report;
 mod resolve;
 mod scan;
 mod spend;
@@ -125,6 +127,7 @@ enum Command {
     Catalogue(catalogue::Arguments),
     Pile(pile::Arguments),
     Spend(spend::Arguments),
+    Report(report::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
     Manual(manual::Arguments),
@@ -181,6 +184,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Catalogue(arguments) => catalogue::run(arguments, &cli.global, ui),
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
+        Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),

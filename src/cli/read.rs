@@ -1,6 +1,4 @@
-use std::error::Error;
-use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
@@ -8,11 +6,10 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 use serde::Serialize;
 
-use super::Exit;
-use super::explain::{self, START};
 use super::failure::{Failure, Outcome, one_line};
 use super::ui::{Tone, Ui};
 use super::words::{ReadSymbol, symbol_in_words, tenth};
+use super::{Exit, explain, page_file};
 use crate::picture::Limits;
 use crate::source::{FolderError, PhotoReading, explain_photo, in_order, pictures, read_photo};
 
@@ -89,7 +86,7 @@ pub(super) fn run(arguments: &Arguments, ui: &mut Ui) -> Outcome {
         None => None,
     };
     if let Some((out, _)) = explained {
-        may_be_written(out)?;
+        page_file::may_be_written(out)?;
     }
     let limits = Limits::default();
     let mut counts = Counts::default();
@@ -140,35 +137,11 @@ fn one_photo(files: &[Result<PathBuf, FolderError>]) -> Result<&Path, Failure> {
     }
 }
 
-/// Nothing but an older page may be written over: a photo's name is soon given twice.
-fn may_be_written(out: &Path) -> Result<(), Failure> {
-    let shown = out.display();
-    if !out.extension().is_some_and(|e| e.eq_ignore_ascii_case("html")) {
-        return Err(Failure::call(format!("{shown}: --explain writes HTML")).hint("give it a name that ends in .html"));
-    }
-    let is_page = || {
-        let mut start = vec![0; START.len()];
-        File::open(out).and_then(|mut file| file.read_exact(&mut start)).is_ok() && start == START.as_bytes()
-    };
-    match out.metadata() {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
-        // Asked before opening: opening a pipe would wait for its writer.
-        Ok(there) if there.is_file() && is_page() => Ok(()),
-        _ => Err(Failure::call(format!("{shown} is there, and no page of boxward's"))
-            .hint("give another name; what is there stays as it is")),
-    }
-}
-
 fn write_page(photo: &Path, limits: &Limits, out: &Path) -> Result<(), Failure> {
-    let told = |error: &dyn Error| {
-        let mut failure = Failure::new(Exit::Machine, error);
-        failure.messages.insert(0, format!("{} could not be written", out.display()));
-        failure
-    };
     let (picture, explanation) = explain_photo(photo, limits).map_err(|error| Failure::new(Exit::Data, &error))?;
     let name = photo.file_name().unwrap_or_default().to_string_lossy();
-    let page = explain::page(&name, &picture, &explanation).map_err(|error| told(&error))?;
-    std::fs::write(out, page).map_err(|error| told(&error))
+    let page = explain::page(&name, &picture, &explanation).map_err(|error| Failure::new(Exit::Machine, &error))?;
+    page_file::write(out, &page)
 }
 
 fn tell(line: &FileLine, ui: &mut Ui) -> io::Result<()> {

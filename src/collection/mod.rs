@@ -5,6 +5,7 @@
 //! anew.
 
 mod facts;
+mod checklist;
 mod gaps;
 mod key;
 mod money;
@@ -14,6 +15,7 @@ mod purchase;
 mod records;
 mod spend;
 
+pub use checklist::{Checklist, Entry};
 pub use facts::{
     CoverDate, CoverDateError, Edit, IssueFacts, KnownIssue, KnownPrinting, PrintingFacts, SizeClass, SizeError,
     TitleFacts,

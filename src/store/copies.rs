@@ -85,6 +85,19 @@ impl Store {
         Ok(statement.query_map([title], rows::first)?.collect::<Result<_, _>>()?)
     }
 
+    /// A title's issues that are owned, in order: each with its number, its plain number if it has one, and its copies.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn owned_issues(&self, title: TitleId) -> Result<Vec<(String, Option<u32>, u32)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT issue.number, issue.whole_number, count(*) FROM issue JOIN printing ON printing.issue = issue.id \
+             JOIN copy ON copy.printing = printing.id WHERE issue.title = ?1 GROUP BY issue.id ORDER BY issue.sort_key",
+        )?;
+        let found = statement.query_map([title], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
     /// The title and issue that a code by itself stands for, as an ISBN does.
     ///
     /// # Errors

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::WorkflowError;
 use super::titles::titles_like;
-use crate::collection::{Title, gaps, search_key};
+use crate::collection::{Checklist, Title, gaps, search_key};
 use crate::store::{Store, StoreError};
 
 /// What is missing of a title, as far as its plain numbers tell.
@@ -33,6 +33,20 @@ pub fn gaps_of(store: &Store, name: &str) -> Result<Vec<Gaps>, WorkflowError> {
     store.read(|store| {
         let titles = titles_like(store, name)?;
         Ok(titles.into_iter().map(|title| gaps_of_title(store, title)).collect::<Result<_, StoreError>>()?)
+    })
+}
+
+/// The checklists of the titles that fit a loosely typed name.
+///
+/// # Errors
+/// If nothing is named, or the collection can't be read.
+pub fn checklists(store: &Store, name: &str) -> Result<Vec<Checklist>, WorkflowError> {
+    if search_key(name).is_empty() {
+        return Err(WorkflowError::NothingAsked(name.trim().to_owned()));
+    }
+    store.read(|store| {
+        let of = |title: Title| Ok(Checklist::new(title.clone(), &store.owned_issues(title.id)?));
+        Ok(titles_like(store, name)?.into_iter().map(of).collect::<Result<_, StoreError>>()?)
     })
 }
 

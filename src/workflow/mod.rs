@@ -21,7 +21,7 @@ mod titles;
 
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use error::{WorkflowError, messages};
-pub use gaps::{Gaps, gaps_of};
+pub use gaps::{Gaps, checklists, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
 pub use limits::{MonthLimit, month_limits, remove_month_limit, set_month_limit};
