@@ -7,7 +7,7 @@ use super::Exit;
 use crate::source::FolderError;
 use crate::source::camera::CameraError;
 use crate::store::StoreError;
-use crate::workflow::{self, WorkflowError};
+use crate::workflow::{self, BackupError, WorkflowError};
 
 /// Why a command could not do its job.
 #[derive(Debug)]
@@ -89,8 +89,9 @@ impl From<StoreError> for Failure {
             | StoreError::Busy { .. }
             | StoreError::Damaged(_)
             | StoreError::Interrupted(_)
+            | StoreError::WrittenMeanwhile
             | StoreError::Sqlite(_) => Exit::Machine,
-            StoreError::NotACollection { .. } | StoreError::Newer { .. } => Exit::Data,
+            StoreError::NotACollection { .. } | StoreError::NotWhole { .. } | StoreError::Newer { .. } => Exit::Data,
             StoreError::NoItem(_)
             | StoreError::NoTitle(_)
             | StoreError::NoCopy(_)
@@ -118,6 +119,7 @@ impl From<WorkflowError> for Failure {
     fn from(error: WorkflowError) -> Self {
         let exit = match error {
             WorkflowError::Store(error) => return error.into(),
+            WorkflowError::Backup(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
             WorkflowError::Answer(_) | WorkflowError::NoCode { .. } | WorkflowError::Sum(_) => Exit::Data,
             WorkflowError::NoName
@@ -136,6 +138,21 @@ impl From<WorkflowError> for Failure {
             WorkflowError::NoTitleFits(_) => failure.hint("boxward title list shows every title"),
             WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
             WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),
+            _ => failure,
+        }
+    }
+}
+
+impl From<BackupError> for Failure {
+    fn from(error: BackupError) -> Self {
+        let exit = match &error {
+            BackupError::File { .. } | BackupError::Older { .. } | BackupError::Present { .. } => Exit::Machine,
+            BackupError::Itself(_) => Exit::Call,
+        };
+        let failure = Self::new(exit, &error);
+        match error {
+            BackupError::Present { .. } => failure
+                .hint("move it away together with its -wal and -shm files, then restore the backup into its place"),
             _ => failure,
         }
     }

@@ -5,6 +5,7 @@
 
 mod ask;
 mod catalogue;
+mod backup;
 mod check;
 mod day;
 mod demo;
@@ -87,15 +88,20 @@ impl Global {
         Ok(folders.data_dir().join("boxward").join("collection.sqlite"))
     }
 
-    /// The collection, made if there is none.
-    fn store(&self) -> Result<Store, Failure> {
-        let path = self.collection()?;
+    /// The platform's folder for the collection, unless another file is named.
+    fn make_folder(&self) -> Result<(), Failure> {
         if self.collection.is_none()
-            && let Some(folder) = path.parent()
+            && let Some(folder) = self.collection()?.parent()
         {
             std::fs::create_dir_all(folder).map_err(|source| StoreError::Open { path: folder.to_owned(), source })?;
         }
-        Ok(Store::open(&path)?)
+        Ok(())
+    }
+
+    /// The collection, made if there is none.
+    fn store(&self) -> Result<Store, Failure> {
+        self.make_folder()?;
+        Ok(Store::open(&self.collection()?)?)
     }
 
     /// The collection, if there is one: a command that only asks makes none.
@@ -128,6 +134,7 @@ enum Command {
     Pile(pile::Arguments),
     Spend(spend::Arguments),
     Report(report::Arguments),
+    Backup(backup::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
     Manual(manual::Arguments),
@@ -185,6 +192,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
+        Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),

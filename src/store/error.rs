@@ -44,6 +44,17 @@ pub enum StoreError {
     /// A row holds something that this program never writes.
     #[error("the collection is damaged: {0}")]
     Damaged(String),
+    /// A copy of a collection is not what it should be.
+    #[error("{} is no whole collection ({what}); take another backup", path.display())]
+    NotWhole {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// Another process wrote to the collection between its backup and its replacement.
+    #[error("another process wrote to the collection meanwhile; end it and try again")]
+    WrittenMeanwhile,
     /// There is no such item.
     #[error("there is no item {0} in the queue")]
     NoItem(ItemId),

@@ -4,6 +4,7 @@
 //! What is written when is left to [`crate::workflow`]. A released schema file is never edited, and a file written by
 //! any release must stay readable: `tests/all/store_schema.rs` holds both.
 
+mod backup;
 mod copies;
 mod error;
 mod facts;
@@ -20,6 +21,7 @@ mod spend;
 mod titles;
 mod write;
 
+pub use backup::{BackupFile, BackupSummary, Contents, Moment};
 pub use copies::NewPrinting;
 pub use error::StoreError;
 pub use journal::{Mark, Run, RunKind};

@@ -71,18 +71,23 @@ impl Store {
 }
 
 fn create(path: &Path) -> std::io::Result<()> {
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    match options.open(path) {
+    match create_new(path) {
         Err(error) if error.kind() != ErrorKind::AlreadyExists => Err(error),
         _ => Ok(()),
     }
 }
 
+/// An empty file that is not there yet, readable for its owner only.
+pub(super) fn create_new(path: &Path) -> std::io::Result<()> {
+    let mut options = OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path).map(drop)
+}
+
 /// Reads before anything is written: another program's file must stay as it is.
-fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+pub(super) fn check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     let not = |what| StoreError::NotACollection { path: path.to_owned(), what };
     let number = |sql: &str| match connection.query_row(sql, [], |row| row.get::<_, i64>(0)) {
         Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => Err(not("no SQLite database")),

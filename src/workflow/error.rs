@@ -17,6 +17,9 @@ pub enum WorkflowError {
     /// An answer can't be used.
     #[error(transparent)]
     Answer(#[from] AnswerError),
+    /// A backup or its return was not done.
+    #[error(transparent)]
+    Backup(#[from] super::BackupError),
     /// A crop can't be written.
     #[error("the crop {} can't be written; name another folder", path.display())]
     Crop {

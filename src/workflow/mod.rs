@@ -4,6 +4,7 @@
 //! and the folder for crops come in as arguments.
 
 mod catalogue;
+mod backup;
 mod error;
 mod gaps;
 mod have;
@@ -19,6 +20,7 @@ mod session;
 mod spend;
 mod titles;
 
+pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use error::{WorkflowError, messages};
 pub use gaps::{Gaps, checklists, gaps_of};

@@ -9,6 +9,7 @@ mod simulated;
 #[path = "../stack/mod.rs"]
 mod stack;
 
+mod cli_backup;
 mod cli_explain;
 mod cli_home;
 mod cli_import;
@@ -45,6 +46,7 @@ mod source_handheld;
 mod store_file;
 mod store_undo;
 mod workflow_catalogue;
+mod workflow_backup;
 mod workflow_have;
 mod workflow_import;
 mod workflow_invariants;
