@@ -12,6 +12,7 @@ pub mod source;
 pub mod intake;
 pub mod collection;
 pub mod resolve;
+pub mod filing;
 pub mod report;
 pub mod store;
 pub mod workflow;

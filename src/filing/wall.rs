@@ -1,0 +1,145 @@
+//! The wall of boxes with all that stands in it or is to be filed, and which boxes each copy may go to.
+
+use std::collections::HashMap;
+
+use super::{FilingRule, Purpose, ShelfBox, needs_wide_box};
+use crate::collection::{CopyId, SizeClass, Title, search_key};
+
+/// A title, as far as filing goes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShelfTitle {
+    /// The title.
+    pub title: Title,
+    /// The family or character that it belongs to.
+    pub family: Option<String>,
+}
+
+/// A copy that stands in a box, or is to be filed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Book {
+    /// Its number.
+    pub copy: CopyId,
+    /// Its title, by its place in [`Wall::titles`].
+    pub title: u32,
+    /// Its place among the copies of its title: [`FilingRule::copy_key`].
+    pub key: Box<[u8]>,
+    /// How thick it is.
+    pub um: u32,
+    /// Its size.
+    pub size: SizeClass,
+    /// Whether it is still to be read.
+    pub unread: bool,
+    /// The box in which it stands, by its place in [`Wall::boxes`].
+    pub at: Option<u32>,
+    /// Whether it is not here yet: only room is left for it.
+    pub expected: bool,
+}
+
+/// Everything that a plan is made of.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Wall {
+    /// Titles.
+    pub titles: Vec<ShelfTitle>,
+    /// Boxes in walking order.
+    pub boxes: Vec<ShelfBox>,
+    /// Copies in filing order, once [`Wall::sort`] has put them so.
+    pub books: Vec<Book>,
+}
+
+/// Boxes of one purpose, and their copies: what is planned by itself.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Section {
+    /// What its boxes are for.
+    pub purpose: Purpose,
+    /// Whether magazines fit into its boxes.
+    pub magazines: bool,
+    /// Its boxes in walking order, by their place in [`Wall::boxes`].
+    pub boxes: Vec<u32>,
+    /// Its copies in filing order, by their place in [`Wall::books`].
+    pub books: Vec<u32>,
+}
+
+impl Wall {
+    /// Puts the copies in filing order.
+    pub fn sort(&mut self, rule: &FilingRule) {
+        let ranks = self.title_ranks(rule);
+        self.books.sort_by(|one, other| {
+            let rank = |book: &Book| ranks[book.title as usize];
+            rank(one).cmp(&rank(other)).then_with(|| one.key.cmp(&other.key)).then_with(|| one.copy.cmp(&other.copy))
+        });
+    }
+
+    fn title_ranks(&self, rule: &FilingRule) -> Vec<u32> {
+        let keys: Vec<_> = self.titles.iter().map(|t| rule.title_key(&t.title, t.family.as_deref())).collect();
+        let mut order: Vec<usize> = (0..keys.len()).collect();
+        order.sort_by(|&one, &other| keys[one].cmp(&keys[other]));
+        let mut ranks = vec![0; keys.len()];
+        for (rank, title) in order.into_iter().enumerate() {
+            ranks[title] = rank as u32;
+        }
+        ranks
+    }
+
+    /// The sections that have copies or boxes. A copy belongs to the boxes of the first purpose that fits it, those its size
+    /// needs before wider ones; what no box is for gets a section without boxes, for the rest.
+    #[must_use]
+    pub fn sections(&self) -> Vec<Section> {
+        let mut sections: Vec<Section> = Vec::new();
+        let mut known: HashMap<(Purpose, bool), usize> = HashMap::new();
+        for (at, shelf) in self.boxes.iter().enumerate().filter(|(_, shelf)| shelf.purpose != Purpose::Spare) {
+            let section = *known.entry((folded(&shelf.purpose), shelf.magazines)).or_insert_with(|| {
+                sections.push(Section::new(shelf.purpose.clone(), shelf.magazines));
+                sections.len() - 1
+            });
+            sections[section].boxes.push(at as u32);
+        }
+        // All copies of one title, size and reading state go the same way.
+        let mut ways: HashMap<(u32, SizeClass, bool), usize> = HashMap::new();
+        for (at, book) in self.books.iter().enumerate() {
+            let way = *ways.entry((book.title, book.size, book.unread)).or_insert_with(|| {
+                let wide_only = needs_wide_box(book.size);
+                let fits = self.purposes(book).into_iter().find_map(|purpose| {
+                    let narrow = known.get(&(purpose.clone(), false)).filter(|_| !wide_only);
+                    narrow.or_else(|| known.get(&(purpose, true))).copied()
+                });
+                fits.unwrap_or_else(|| {
+                    sections.push(Section::new(Purpose::Rest, wide_only));
+                    known.insert((Purpose::Rest, wide_only), sections.len() - 1);
+                    sections.len() - 1
+                })
+            });
+            sections[way].books.push(at as u32);
+        }
+        sections
+    }
+
+    /// What boxes for this copy may be for, the first to be looked for first.
+    fn purposes(&self, book: &Book) -> Vec<Purpose> {
+        let ShelfTitle { title, family } = &self.titles[book.title as usize];
+        let mut purposes = Vec::with_capacity(6);
+        if book.unread {
+            purposes.push(Purpose::Unread);
+        }
+        purposes.push(Purpose::Title(title.id));
+        purposes.extend(family.as_deref().map(|family| Purpose::Family(search_key(family))));
+        purposes.extend(title.publisher.as_deref().map(|publisher| Purpose::Publisher(search_key(publisher))));
+        purposes.push(Purpose::Size(book.size));
+        purposes.push(Purpose::Rest);
+        purposes
+    }
+}
+
+impl Section {
+    fn new(purpose: Purpose, magazines: bool) -> Self {
+        Self { purpose, magazines, boxes: Vec::new(), books: Vec::new() }
+    }
+}
+
+/// A purpose with its name as names are searched.
+fn folded(purpose: &Purpose) -> Purpose {
+    match purpose {
+        Purpose::Family(name) => Purpose::Family(search_key(name)),
+        Purpose::Publisher(name) => Purpose::Publisher(search_key(name)),
+        other => other.clone(),
+    }
+}
