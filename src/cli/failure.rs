@@ -96,6 +96,9 @@ impl From<StoreError> for Failure {
             | StoreError::NoTitle(_)
             | StoreError::NoCopy(_)
             | StoreError::ReadAlready(_)
+            | StoreError::LeftAlready(_)
+            | StoreError::LentAlready { .. }
+            | StoreError::NotLent(_)
             | StoreError::NoLimit(_)
             | StoreError::NoRun(_)
             | StoreError::Step { .. }
@@ -108,7 +111,8 @@ impl From<StoreError> for Failure {
         let failure = Self::new(exit, &error);
         match error {
             StoreError::NoItem(_) => failure.hint("boxward queue list shows what waits"),
-            StoreError::NoCopy(_) | StoreError::ReadAlready(_) => failure.hint("boxward pile shows what is unread"),
+            StoreError::ReadAlready(_) => failure.hint("boxward pile shows what is unread"),
+            StoreError::NoCopy(_) => failure.hint("boxward copy list shows every copy with its number"),
             StoreError::NoTitle(_) => failure.hint("boxward title list shows every title"),
             _ => failure,
         }
@@ -130,11 +134,20 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NoTitleFits(_)
             | WorkflowError::NoCodeForDay
             | WorkflowError::NothingUnread(_)
+            | WorkflowError::NothingSelected
+            | WorkflowError::NoCopyFits
+            | WorkflowError::SeveralCopies { .. }
+            | WorkflowError::OnePhoto { .. }
             | WorkflowError::SeveralTitles { .. }
             | WorkflowError::BookCode(_) => Exit::Call,
         };
         let failure = Self::new(exit, &error);
         match error {
+            WorkflowError::NothingSelected | WorkflowError::NoCopyFits => {
+                failure.hint("boxward copy list shows copies with their numbers")
+            }
+            WorkflowError::SeveralCopies { .. } => failure
+                .hint("name one by its number with --copy, which boxward copy list tells, or all of them with --all"),
             WorkflowError::NoTitleFits(_) => failure.hint("boxward title list shows every title"),
             WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
             WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),

@@ -7,6 +7,7 @@ mod ask;
 mod catalogue;
 mod backup;
 mod check;
+mod copy;
 mod day;
 mod demo;
 mod edit;
@@ -132,6 +133,7 @@ enum Command {
     Title(title::Arguments),
     Catalogue(catalogue::Arguments),
     Pile(pile::Arguments),
+    Copy(copy::Arguments),
     Spend(spend::Arguments),
     Report(report::Arguments),
     Backup(backup::Arguments),
@@ -190,6 +192,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Title(arguments) => title::run(arguments, &cli.global, ui),
         Command::Catalogue(arguments) => catalogue::run(arguments, &cli.global, ui),
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
+        Command::Copy(arguments) => copy::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::ui::{Tone, Ui};
 use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology, Typed, parse_typed};
-use crate::collection::Title;
+use crate::collection::{Departure, Title};
 use crate::intake::{Item, ItemState};
 use crate::meaning::{Meaning, Reading};
 use crate::reader::Symbol;
@@ -192,6 +192,7 @@ pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
     let mut lines = Vec::new();
     for known in &answer.titles {
         let (word, tone) = match known.answer {
+            Have::NotOwned if !known.gone.is_empty() => ("owned no more", Tone::Strong),
             Have::NotOwned => ("not owned", Tone::Strong),
             Have::AnotherCover => ("another cover of it is owned", Tone::Doubt),
             Have::AnotherPrinting => ("another printing of it is owned", Tone::Doubt),
@@ -212,12 +213,22 @@ pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
             let copies = count(owned.copies as usize, "copy");
             format!("  cover {}, printing {}: {copies}", owned.cover, owned.printing)
         }));
+        lines.extend(known.gone.iter().map(|copy| {
+            format!("  cover {}, printing {}: {}", copy.cover, copy.printing, departure_in_words(&copy.gone))
+        }));
     }
     if !answer.waiting.is_empty() {
         let items = answer.waiting.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
         lines.push(format!("waiting in the queue: item {items}"));
     }
     lines
+}
+
+/// `sold on 2026-03-04 to Ada Quill for 12.00 USD`.
+pub(super) fn departure_in_words(gone: &Departure) -> String {
+    let to = gone.to.as_ref().map(|to| format!(" to {to}")).unwrap_or_default();
+    let price = gone.price.map(|price| format!(" for {price}")).unwrap_or_default();
+    format!("{} on {}{to}{price}", gone.how, gone.on)
 }
 
 /// A main code as a person typed it, perhaps with its add-on.

@@ -4,9 +4,12 @@
 //! are stored in collections: a change to [`search_key`] or [`IssueNumber::sort_key`] needs a migration that makes them
 //! anew.
 
+mod copy;
+mod copy_filter;
 mod facts;
 mod checklist;
 mod gaps;
+mod grade;
 mod key;
 mod money;
 mod number;
@@ -16,11 +19,17 @@ mod records;
 mod spend;
 
 pub use checklist::{Checklist, Entry};
+pub use copy::{
+    BAG_YEARS, BagError, BagMaterial, Bagging, Board, BoardError, CopyChange, CopyFacts, CopyRecord, Departed,
+    Departure, Leaving, LeavingError, Loan, PriceParts, bag_limit,
+};
+pub use copy_filter::CopyFilter;
 pub use facts::{
     CoverDate, CoverDateError, Edit, IssueFacts, KnownIssue, KnownPrinting, PrintingFacts, SizeClass, SizeError,
     TitleFacts,
 };
 pub use gaps::gaps;
+pub use grade::{Grade, GradeError};
 pub use key::{issue_number, search_key, words};
 pub use money::{Currency, Money, MoneyError};
 pub use number::IssueNumber;

@@ -62,8 +62,12 @@ pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
     through_image(bytes, format, limits)
 }
 
-/// Through the general image library: every format but the usual JPEG.
-fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) -> Result<Luma, PictureError> {
+/// A decoder of the general image library, and the format's name.
+pub(super) fn opened<'a>(
+    bytes: &'a [u8],
+    format: ImageFormat,
+    limits: &Limits,
+) -> Result<(impl ImageDecoder + 'a, &'static str), PictureError> {
     let name = match format {
         ImageFormat::Jpeg => "JPEG",
         ImageFormat::Png => "PNG",
@@ -74,9 +78,17 @@ fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) -> Result<L
         _ => return Err(PictureError::NotAPicture),
     };
     let damaged = |source| PictureError::Damaged { format: name, source: Box::new(source) };
-    let mut decoder = ImageReader::with_format(Cursor::new(bytes), format).into_decoder().map_err(damaged)?;
+    let decoder = ImageReader::with_format(Cursor::new(bytes), format).into_decoder().map_err(damaged)?;
     let (width, height) = decoder.dimensions();
     limits.check_pixels(u64::from(width), u64::from(height))?;
+    Ok((decoder, name))
+}
+
+/// Through the general image library: every format but the usual JPEG.
+fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) -> Result<Luma, PictureError> {
+    let (mut decoder, name) = opened(bytes, format, limits)?;
+    let (width, height) = decoder.dimensions();
+    let damaged = |source| PictureError::Damaged { format: name, source: Box::new(source) };
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let picture = DynamicImage::from_decoder(decoder).map_err(damaged)?;
     let grey = if picture.color().has_alpha() { on_white(&picture) } else { picture.into_luma8() };

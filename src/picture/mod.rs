@@ -7,10 +7,12 @@ mod frame;
 #[cfg(feature = "heic")]
 mod heic;
 mod jpeg;
+mod keepsake;
 mod limits;
 mod luma;
 
 pub use decode::{bytes, decode, load};
 pub use frame::{Packing, luma_of_frame, to_jpeg};
+pub use keepsake::keepsake;
 pub use limits::{Limits, PictureError};
 pub use luma::{EncodeError, Luma};

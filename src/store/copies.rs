@@ -24,7 +24,7 @@ pub struct NewPrinting {
 }
 
 impl Store {
-    /// The highest plain number among a title's issues that are owned.
+    /// The highest plain number among a title's issues that are or were owned.
     ///
     /// # Errors
     /// If the file fails.
@@ -44,7 +44,7 @@ impl Store {
     pub fn owned(&self, title: TitleId, issue: &str) -> Result<Vec<Owned>, StoreError> {
         let mut statement = self.statement(
             "SELECT printing.cover, printing.number, printing.gtin, printing.add_on, count(copy.id) FROM issue \
-             JOIN printing ON printing.issue = issue.id JOIN copy ON copy.printing = printing.id \
+             JOIN printing ON printing.issue = issue.id JOIN held AS copy ON copy.printing = printing.id \
              WHERE issue.title = ?1 AND issue.sort_key = ?2 GROUP BY printing.id \
              ORDER BY printing.cover, printing.number, printing.id",
         )?;
@@ -67,7 +67,7 @@ impl Store {
     pub fn owned_of_title(&self, title: TitleId) -> Result<(u32, u32), StoreError> {
         let mut statement = self.statement(
             "SELECT count(DISTINCT issue.id), count(*) FROM issue JOIN printing ON printing.issue = issue.id \
-             JOIN copy ON copy.printing = printing.id WHERE issue.title = ?1",
+             JOIN held AS copy ON copy.printing = printing.id WHERE issue.title = ?1",
         )?;
         Ok(statement.query_row([title], |row| Ok((row.get(0)?, row.get(1)?)))?)
     }
@@ -79,7 +79,7 @@ impl Store {
     pub fn owned_numbers(&self, title: TitleId) -> Result<Vec<u32>, StoreError> {
         let mut statement = self.statement(
             "SELECT whole_number FROM issue WHERE title = ?1 AND whole_number IS NOT NULL AND EXISTS \
-             (SELECT 1 FROM printing JOIN copy ON copy.printing = printing.id WHERE printing.issue = issue.id) \
+             (SELECT 1 FROM printing JOIN held AS copy ON copy.printing = printing.id WHERE printing.issue = issue.id) \
              ORDER BY whole_number",
         )?;
         Ok(statement.query_map([title], rows::first)?.collect::<Result<_, _>>()?)
@@ -92,7 +92,7 @@ impl Store {
     pub fn owned_issues(&self, title: TitleId) -> Result<Vec<(String, Option<u32>, u32)>, StoreError> {
         let mut statement = self.statement(
             "SELECT issue.number, issue.whole_number, count(*) FROM issue JOIN printing ON printing.issue = issue.id \
-             JOIN copy ON copy.printing = printing.id WHERE issue.title = ?1 GROUP BY issue.id ORDER BY issue.sort_key",
+             JOIN held AS copy ON copy.printing = printing.id WHERE issue.title = ?1 GROUP BY issue.id ORDER BY issue.sort_key",
         )?;
         let found = statement.query_map([title], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
         Ok(found.collect::<Result<_, _>>()?)

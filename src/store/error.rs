@@ -67,6 +67,20 @@ pub enum StoreError {
     /// The copy is not on the pile.
     #[error("copy {0} is read already")]
     ReadAlready(CopyId),
+    /// The copy is not owned any more.
+    #[error("copy {0} left already; it is owned no more")]
+    LeftAlready(CopyId),
+    /// The copy is lent already.
+    #[error("copy {copy} is lent to {to} already")]
+    LentAlready {
+        /// The copy.
+        copy: CopyId,
+        /// Who has it.
+        to: String,
+    },
+    /// The copy is not lent.
+    #[error("copy {0} is not lent")]
+    NotLent(CopyId),
     /// No limit is set in the currency.
     #[error("no limit is set in {0}")]
     NoLimit(Currency),

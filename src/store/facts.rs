@@ -84,7 +84,7 @@ impl Store {
         )?;
         let mut printings = self.statement(
             "SELECT printing.cover, printing.number, printing.gtin, printing.add_on, f.on_sale, f.cover_minor, \
-             f.currency, (SELECT count(*) FROM copy WHERE copy.printing = printing.id) FROM printing \
+             f.currency, (SELECT count(*) FROM held WHERE held.printing = printing.id) FROM printing \
              LEFT JOIN printing_fact f ON f.id = printing.id WHERE printing.issue = ?1 \
              ORDER BY printing.cover, printing.number, printing.id",
         )?;

@@ -34,6 +34,8 @@ pub enum RunKind {
     Catalogue,
     /// Copies taken off the reading pile.
     Pile,
+    /// What is known of copies changed by a person; copies lent or taken back, or that left.
+    Copy,
     /// What may be spent in a month, set by a person.
     Limit,
     /// A run taken back.
@@ -41,7 +43,7 @@ pub enum RunKind {
 }
 
 impl RunKind {
-    const ALL: [Self; 9] = [
+    const ALL: [Self; 10] = [
         Self::Import,
         Self::Scan,
         Self::Resolve,
@@ -49,6 +51,7 @@ impl RunKind {
         Self::Title,
         Self::Catalogue,
         Self::Pile,
+        Self::Copy,
         Self::Limit,
         Self::Undo,
     ];
@@ -64,6 +67,7 @@ impl RunKind {
             Self::Title => "title",
             Self::Catalogue => "catalogue",
             Self::Pile => "pile",
+            Self::Copy => "copy",
             Self::Limit => "limit",
             Self::Undo => "undo",
         }

@@ -6,6 +6,8 @@
 
 mod backup;
 mod copies;
+mod copy_changes;
+mod copy_records;
 mod error;
 mod facts;
 mod journal;
@@ -23,9 +25,10 @@ mod write;
 
 pub use backup::{BackupFile, BackupSummary, Contents, Moment};
 pub use copies::NewPrinting;
+pub use copy_records::{CopyOrder, CopyScope};
 pub use error::StoreError;
 pub use journal::{Mark, Run, RunKind};
-pub use pile::UnreadFilter;
+pub use pile::PartOfTitle;
 pub use queue::{NewItem, QueueFilter};
 pub use write::Writer;
 

@@ -24,7 +24,7 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 6] = [
+const SCHEMAS: [Step; 7] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
@@ -32,6 +32,7 @@ const SCHEMAS: [Step; 6] = [
     Step::Sql(include_str!("schema/0004.sql")),
     Step::Sql(include_str!("schema/0005.sql")),
     Step::Sql(include_str!("schema/0006.sql")),
+    Step::Sql(include_str!("schema/0007.sql")),
 ];
 
 impl Store {

@@ -10,16 +10,16 @@ use crate::collection::{CopyId, IssueNumber, Money, TitleId, Unread};
 
 const COPY: &str = "SELECT title.id, publisher.name, title.name, title.volume, title.start_year, title.layout, \
                     title.issue_base, copy.id, issue.number, printing.cover, printing.number, \
-                    coalesce(copy.acquired, date(item.seen_at_ms / 1000, 'unixepoch')) FROM copy \
+                    coalesce(copy.acquired, date(item.seen_at_ms / 1000, 'unixepoch')) FROM held AS copy \
                     JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
                     JOIN title ON title.id = issue.title LEFT JOIN publisher ON publisher.id = title.publisher \
                     LEFT JOIN item ON item.id = copy.item";
 const ORDER: &str = "ORDER BY title.search_key, title.start_year, title.id, issue.sort_key, printing.cover, \
                      printing.number, copy.id";
 
-/// Which unread copies of a title.
+/// Which copies of a title.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct UnreadFilter {
+pub struct PartOfTitle {
     /// From this issue to that one; `None` for all.
     pub issues: Option<(IssueNumber, IssueNumber)>,
     /// Only this cover.
@@ -53,7 +53,7 @@ impl Store {
     ///
     /// # Errors
     /// If the file fails.
-    pub fn unread_of_title(&self, title: TitleId, filter: &UnreadFilter) -> Result<Vec<Unread>, StoreError> {
+    pub fn unread_of_title(&self, title: TitleId, filter: &PartOfTitle) -> Result<Vec<Unread>, StoreError> {
         let (from, to) = filter.issues.as_ref().map(|(from, to)| (from.sort_key(), to.sort_key())).unzip();
         let mut statement = self.statement(&format!(
             "{COPY} WHERE copy.reading = 'unread' AND title.id = ?1 AND (?2 IS NULL OR issue.sort_key >= ?2) \
@@ -74,9 +74,8 @@ impl Store {
             .query_row([copy], unread_of)
             .optional()?;
         let Some(unread) = unread else {
-            let known: bool =
-                self.statement("SELECT EXISTS (SELECT 1 FROM copy WHERE id = ?1)")?.query_row([copy], rows::first)?;
-            return Err(if known { StoreError::ReadAlready(copy) } else { StoreError::NoCopy(copy) });
+            let left = self.copy_record(copy)?.gone.is_some();
+            return Err(if left { StoreError::LeftAlready(copy) } else { StoreError::ReadAlready(copy) });
         };
         Ok(unread)
     }
@@ -87,7 +86,7 @@ impl Store {
     /// If the file fails.
     pub fn unread_count(&self) -> Result<(u32, u32), StoreError> {
         let mut statement =
-            self.statement("SELECT count(*), count(*) - count(paid_minor) FROM copy WHERE reading = 'unread'")?;
+            self.statement("SELECT count(*), count(*) - count(paid_minor) FROM held WHERE reading = 'unread'")?;
         Ok(statement.query_row([], |row| Ok((row.get(0)?, row.get(1)?)))?)
     }
 
@@ -97,7 +96,7 @@ impl Store {
     /// If the file fails.
     pub fn unread_paid(&self) -> Result<Vec<Money>, StoreError> {
         let mut statement = self.statement(
-            "SELECT sum(paid_minor), currency FROM copy WHERE reading = 'unread' AND currency IS NOT NULL \
+            "SELECT sum(paid_minor), currency FROM held WHERE reading = 'unread' AND currency IS NOT NULL \
              GROUP BY currency ORDER BY currency",
         )?;
         let found =
@@ -114,7 +113,8 @@ impl Store {
         Ok(statement.query_row([after.to_string(), until.to_string()], rows::first)?)
     }
 
-    /// How many copies came after one day, up to another: acquired or, if nobody said when, seen (by UTC's days).
+    /// How many copies came after one day, up to another: acquired or, if nobody said when, seen (by UTC's days). What left
+    /// unread came for no pile.
     ///
     /// # Errors
     /// If the file fails.
@@ -127,7 +127,11 @@ impl Store {
         let mut statement = self.statement(
             "SELECT (SELECT count(*) FROM copy WHERE acquired > ?1 AND acquired <= ?2) + \
              (SELECT count(*) FROM item JOIN copy ON copy.item = item.id WHERE copy.acquired IS NULL \
-             AND item.seen_at_ms >= ?3 AND item.seen_at_ms < ?4)",
+             AND item.seen_at_ms >= ?3 AND item.seen_at_ms < ?4) - \
+             (SELECT count(*) FROM departure JOIN copy ON copy.id = departure.id LEFT JOIN item ON item.id = copy.item \
+             WHERE copy.reading = 'unread' AND CASE WHEN copy.acquired IS NULL \
+             THEN item.seen_at_ms >= ?3 AND item.seen_at_ms < ?4 \
+             ELSE copy.acquired > ?1 AND copy.acquired <= ?2 END)",
         )?;
         let days = params![after.to_string(), until.to_string(), end(after), end(until)];
         Ok(statement.query_row(days, rows::first)?)

@@ -65,6 +65,26 @@ pub enum WorkflowError {
     /// Nothing that is unread fits.
     #[error("nothing unread fits '{0}'")]
     NothingUnread(String),
+    /// A change that would reach every copy.
+    #[error(
+        "nothing says which copies are meant; name a code, a title, issues such as 1-12, a copy's number or what they are"
+    )]
+    NothingSelected,
+    /// No copy is as selected.
+    #[error("no copy fits")]
+    NoCopyFits,
+    /// Several copies are, where one is meant.
+    #[error("{copies} copies fit, and one is meant")]
+    SeveralCopies {
+        /// How many fit.
+        copies: usize,
+    },
+    /// A photo shows one copy.
+    #[error("a photo is kept of one copy, and {copies} fit; name one by its number with --copy")]
+    OnePhoto {
+        /// How many fit.
+        copies: usize,
+    },
     /// Prices add up to more than can be.
     #[error(transparent)]
     Sum(#[from] SumError),

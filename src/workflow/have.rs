@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::WorkflowError;
 use super::titles::titles_like;
 use crate::code::{AddOn, AddOnState, Gtin, PrefixKind, Typed, parse_typed, prefix_kind};
-use crate::collection::{IssueNumber, Owned, Title, search_key};
+use crate::collection::{Departed, IssueNumber, Owned, Title, search_key};
 use crate::intake::{Item, ItemId};
 use crate::meaning::Reading;
 use crate::store::{QueueFilter, Store, StoreError};
@@ -56,6 +56,8 @@ pub struct HaveTitle {
     pub answer: Have,
     /// What is owned of the issue, all covers and printings.
     pub owned: Vec<Owned>,
+    /// Copies of the issue that are owned no more, the last to leave first.
+    pub gone: Vec<Departed>,
     /// How many issues of the title are owned, if the whole title was asked for.
     pub issues: Option<u32>,
     /// How many copies: of the very printing, of the issue, or of the title, whichever was asked for.
@@ -221,6 +223,7 @@ fn about(store: &Store, title: Title, wanted: &Wanted) -> Result<HaveTitle, Stor
             printing,
             answer,
             owned: Vec::new(),
+            gone: Vec::new(),
             issues: Some(issues),
             copies,
         });
@@ -235,7 +238,8 @@ fn about(store: &Store, title: Title, wanted: &Wanted) -> Result<HaveTitle, Stor
         () if !owned.is_empty() => Have::AnotherCover,
         () => Have::NotOwned,
     };
-    Ok(HaveTitle { title, issue, cover, printing, answer, owned, issues: None, copies })
+    let gone = store.departed(title.id, number)?;
+    Ok(HaveTitle { title, issue, cover, printing, answer, owned, gone, issues: None, copies })
 }
 
 fn answer(

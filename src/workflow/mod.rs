@@ -5,6 +5,7 @@
 
 mod catalogue;
 mod backup;
+mod copies;
 mod error;
 mod gaps;
 mod have;
@@ -16,12 +17,14 @@ mod pile;
 mod preview;
 mod queue;
 mod resolve;
+mod selection;
 mod session;
 mod spend;
 mod titles;
 
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
+pub use copies::{Bulk, Changed, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show, each_copy};
 pub use error::{WorkflowError, messages};
 pub use gaps::{Gaps, checklists, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
@@ -33,6 +36,7 @@ pub use pile::{WasRead, pile, pile_list, pile_read};
 pub use preview::preview;
 pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
+pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
 pub use spend::spend;
 pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};

@@ -3,11 +3,11 @@
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 
-use super::titles::titles_like;
-use super::{WorkflowError, have};
-use crate::collection::{CopyId, IssueNumber, PACE_WEEKS, Pile, TitleId, Unread, search_key};
+use super::WorkflowError;
+use super::selection::candidates;
+use crate::collection::{CopyId, IssueNumber, PACE_WEEKS, Pile, Unread};
 use crate::intake::RunId;
-use crate::store::{RunKind, Store, UnreadFilter};
+use crate::store::{RunKind, Store};
 
 /// What was read, as a person says it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -101,58 +101,5 @@ fn named(store: &Store, query: &str, all: bool) -> Result<Vec<Unread>, WorkflowE
             Ok(copies)
         }
         titles => Err(WorkflowError::SeveralTitles { query: query(), titles }),
-    }
-}
-
-/// The titles that may be meant, and what of them.
-fn candidates(store: &Store, query: &str) -> Result<Vec<(TitleId, UnreadFilter)>, WorkflowError> {
-    if let Some((name, from, to)) = range(query) {
-        let titles = store.read(|store| titles_like(store, name))?;
-        let filter = UnreadFilter { issues: Some((from, to)), ..UnreadFilter::default() };
-        if !titles.is_empty() {
-            return Ok(titles.into_iter().map(|title| (title.id, filter.clone())).collect());
-        }
-    }
-    let filter = |known: have::HaveTitle| {
-        let issue = known.issue.as_deref().map(IssueNumber::new);
-        let issues = issue.map(|issue| (issue.clone(), issue));
-        (known.title.id, UnreadFilter { issues, cover: known.cover, printing: known.printing })
-    };
-    Ok(have::have(store, query)?.titles.into_iter().map(filter).collect())
-}
-
-/// A name and the first and last issue behind it, as in 'tide wardens 1-12'.
-fn range(query: &str) -> Option<(&str, IssueNumber, IssueNumber)> {
-    let (name, issues) = query.trim().rsplit_once(|c: char| c.is_whitespace() || c == '#')?;
-    // A minus sign of the first number is no dash between two.
-    let dash = issues.char_indices().skip(1).find(|(_, c)| matches!(c, '-' | '\u{2013}'))?;
-    let (from, to) = (&issues[..dash.0], &issues[dash.0 + dash.1.len_utf8()..]);
-    let (from, to) = (IssueNumber::new(from), IssueNumber::new(to));
-    let is_range = from.is_numeric() && to.is_numeric() && from <= to && !search_key(name).is_empty();
-    // Digits and hyphens alone are a code.
-    (is_range && name.chars().any(char::is_alphabetic)).then_some((name, from, to))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn ranges_are_told_from_codes_and_single_issues() {
-        for (query, expected) in [
-            ("tide wardens 1-12", Some(("tide wardens", "1", "12"))),
-            ("tide wardens #1-12", Some(("tide wardens ", "1", "12"))),
-            ("tide wardens -1-2", Some(("tide wardens", "-1", "2"))),
-            ("tide wardens 0\u{2013}1.5", Some(("tide wardens", "0", "1.5"))),
-            ("tide wardens -1", None),
-            ("tide wardens 12-1", None),
-            ("tide-wardens 12", None),
-            ("614141001040 0121-1", None),
-            ("1-12", None),
-        ] {
-            let found = range(query);
-            let found = found.as_ref().map(|(name, from, to)| (*name, from.as_str(), to.as_str()));
-            assert_eq!(found, expected, "{query}");
-        }
     }
 }

@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::{WorkflowError, crop_to};
 use crate::code::{AddOn, Certainty, Gtin};
-use crate::collection::{Copy, CopyId, Money, TitleId};
+use crate::collection::{Copy, CopyId, Money, PriceParts, TitleId};
 use crate::intake::{Item, ItemId, ItemState, RunId, state_of};
 use crate::meaning::{Meaning, meaning};
 use crate::resolve::{Accepted, Answers, Decision, Outcome, Plan, Question, TitleRef, Verdict, resolve as decide};
@@ -235,6 +235,11 @@ fn accept(
         Meaning::Book(book) => book.price.and_then(Money::of_cover),
         _ => None,
     };
+    let price = PriceParts {
+        cover_price: printed.or(purchase.cover_price),
+        discount: purchase.discount.filter(|_| options.paid.is_none()),
+        ..PriceParts::default()
+    };
     let copy = Copy {
         printing,
         acquired: options.acquired.or(purchase.acquired),
@@ -242,7 +247,12 @@ fn accept(
         paid: options.paid.or_else(|| purchase.paid(printed)),
         item: Some(item),
     };
-    (0..accepted.copies).map(|_| writer.insert_copy(&copy)).collect()
+    let keep = |_| {
+        let id = writer.insert_copy(&copy)?;
+        writer.set_price_parts(id, &price)?;
+        Ok(id)
+    };
+    (0..accepted.copies).map(keep).collect()
 }
 
 fn show_crop(store: &Store, folder: &Path, question: &mut Question) -> Result<(), WorkflowError> {

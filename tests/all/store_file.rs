@@ -15,6 +15,8 @@ const SCHEMA_2: &str = include_str!("../fixtures/collection_2.sql");
 const SCHEMA_4: &str = include_str!("../fixtures/collection_4.sql");
 /// Schema 5, which knows what may be spent in a month.
 const SCHEMA_5: &str = include_str!("../fixtures/collection_5.sql");
+/// Schema 6, which knows what the catalogue says of issues.
+const SCHEMA_6: &str = include_str!("../fixtures/collection_6.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -141,6 +143,24 @@ fn a_file_of_schema_5_keeps_its_limit_and_its_titles_old_names() {
 }
 
 #[test]
+fn a_file_of_schema_6_keeps_its_copies_as_owned() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_6);
+    let before = dump(&path);
+    assert!(before.contains("issue_fact:") && before.contains("printing_fact:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    let have = workflow::have(&store, "tide wardens 12").unwrap();
+    assert_eq!((have.answer, have.titles[0].gone.len()), (Have::Owned, 0));
+    // The cover's price is that of its printing, until a copy has one of its own.
+    let copy = store.copy_record(boxward::collection::CopyId::new(1)).unwrap();
+    assert_eq!((copy.price.cover_price, copy.price.asked), ("3.99 USD".parse().ok(), None));
+    workflow::undo(&store, None, now()).unwrap();
+    assert_eq!(workflow::pile_list(&store, 9).unwrap().len(), 2);
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -167,7 +187,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6] {
         same_as_new(old_schema);
     }
 }
