@@ -67,9 +67,10 @@ impl Discount {
     /// `price` without its share, rounded half up to the minor unit.
     #[must_use]
     pub fn off(self, price: Money) -> Money {
-        let whole = i64::from(Self::WHOLE);
-        let left = whole - i64::from(self.0);
-        let minor_units = price.minor_units.saturating_mul(left).saturating_add(whole / 2).div_euclid(whole);
+        let whole = i128::from(Self::WHOLE);
+        let left = i128::from(price.minor_units) * (whole - i128::from(self.0));
+        // At most what the price was, so it always fits.
+        let minor_units = i64::try_from((left + whole / 2).div_euclid(whole)).unwrap_or(price.minor_units);
         Money { minor_units, ..price }
     }
 }
@@ -140,5 +141,8 @@ mod tests {
     fn halves_are_rounded_up() {
         let half = Discount::new(5000).unwrap();
         assert_eq!(half.off("0.05 GBP".parse().unwrap()), "0.03 GBP".parse().unwrap());
+        let most = Money { minor_units: i64::MAX, currency: "GBP".parse().unwrap() };
+        assert_eq!(Discount::default().off(most), most);
+        assert_eq!(half.off(most).minor_units, i64::MAX / 2 + 1);
     }
 }
