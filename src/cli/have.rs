@@ -1,6 +1,7 @@
 use clap::Args;
 
 use super::failure::Outcome;
+use super::title::more_may_fit;
 use super::ui::{Tone, Ui};
 use super::words::{count, have_in_words, title_in_words};
 use super::{Exit, Global};
@@ -35,6 +36,7 @@ fn gaps(store: &Store, name: &str, json: bool, ui: &mut Ui) -> Outcome {
     if found.is_empty() && !json {
         ui.line(format_args!("no title fits '{}'", name.trim()))?;
     }
+    more_may_fit(found.len(), ui);
     for gaps in found {
         if json {
             ui.json(&gaps)?;

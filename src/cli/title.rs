@@ -10,6 +10,7 @@ use super::words::{count, title_in_words, typed_code};
 use super::{Exit, Global};
 use crate::collection::{Edit, SizeClass, TitleChange, TitleId};
 use crate::meaning::Layout;
+use crate::store::MOST_TITLES;
 use crate::workflow::{CodeDate, TitleDetail, title_list, title_set, title_show};
 
 /// How many titles are fetched at once, so that a long list needs little memory.
@@ -149,6 +150,13 @@ fn show_all(detail: &TitleDetail, json: bool, ui: &mut Ui) -> std::io::Result<()
     Ok(())
 }
 
+/// Says so where a name may have fitted more titles than one look-up gives.
+pub(super) fn more_may_fit(listed: usize, ui: &mut Ui) {
+    if listed >= MOST_TITLES as usize {
+        ui.note(format_args!("further titles may fit after these {MOST_TITLES}: type more of the name"));
+    }
+}
+
 fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> Outcome {
     let store = global.existing_store()?;
     let name = arguments.name.join(" ");
@@ -166,6 +174,9 @@ fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> Outcome {
     }
     if !arguments.json {
         ui.note(count(listed as usize, "title"));
+    }
+    if !name.is_empty() {
+        more_may_fit(listed as usize, ui);
     }
     Ok(Exit::Done)
 }

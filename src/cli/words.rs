@@ -217,6 +217,9 @@ pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
             format!("  cover {}, printing {}: {}", copy.cover, copy.printing, departure_in_words(&copy.gone))
         }));
     }
+    if answer.more_titles {
+        lines.push("further titles fit: type more of the name".to_owned());
+    }
     if !answer.waiting.is_empty() {
         let items = answer.waiting.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
         lines.push(format!("waiting in the queue: item {items}"));

@@ -128,8 +128,11 @@ pub(super) fn prepare(connection: &Connection) -> Result<(), StoreError> {
 }
 
 fn recorded(connection: &Connection) -> Result<Vec<String>, StoreError> {
-    let mut statement =
-        connection.prepare("SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite!_%' ESCAPE '!' ORDER BY name")?;
+    // Plain tables only: an index that is a table to SQL follows them by triggers of its own.
+    let mut statement = connection.prepare(
+        "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite!_%' \
+         ESCAPE '!' ORDER BY name",
+    )?;
     let names = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<Result<Vec<_>, _>>()?;
     Ok(names.into_iter().filter(|name| !UNRECORDED.contains(&name.as_str())).collect())
 }

@@ -19,6 +19,7 @@ mod purchases;
 mod queue;
 mod rekey;
 mod rows;
+mod search;
 mod spend;
 mod titles;
 mod write;
@@ -30,6 +31,7 @@ pub use error::StoreError;
 pub use journal::{Mark, Run, RunKind};
 pub use pile::PartOfTitle;
 pub use queue::{NewItem, QueueFilter};
+pub use search::{MOST_TITLES, TitlesFound};
 pub use write::Writer;
 
 use std::path::PathBuf;

@@ -24,7 +24,7 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 7] = [
+const SCHEMAS: [Step; 8] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
@@ -33,6 +33,7 @@ const SCHEMAS: [Step; 7] = [
     Step::Sql(include_str!("schema/0005.sql")),
     Step::Sql(include_str!("schema/0006.sql")),
     Step::Sql(include_str!("schema/0007.sql")),
+    Step::Sql(include_str!("schema/0008.sql")),
 ];
 
 impl Store {

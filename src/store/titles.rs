@@ -1,15 +1,11 @@
 //! Publishers, titles and the codes that stand for them.
 
-use std::collections::BTreeSet;
-
 use rusqlite::{OptionalExtension, Row, params};
 
+use super::search::MOST_TITLES;
 use super::{Store, StoreError, Writer, rows};
 use crate::code::Gtin;
 use crate::collection::{NewTitle, PublisherId, Title, TitleChange, TitleId, search_key};
-
-/// Titles found by one look-up; more than a person reads at once.
-const MOST: u32 = 50;
 
 const TITLE: &str = "SELECT title.id, publisher.name, title.name, title.volume, title.start_year, title.layout, \
                      title.issue_base FROM title LEFT JOIN publisher ON publisher.id = title.publisher";
@@ -27,7 +23,7 @@ pub(super) fn title_of(row: &Row<'_>) -> rusqlite::Result<Title> {
 }
 
 impl Store {
-    fn titles_where(&self, rest: &str, values: impl rusqlite::Params) -> Result<Vec<Title>, StoreError> {
+    pub(super) fn titles_where(&self, rest: &str, values: impl rusqlite::Params) -> Result<Vec<Title>, StoreError> {
         let mut statement = self.statement(&format!("{TITLE} {rest}"))?;
         Ok(statement.query_map(values, title_of)?.collect::<Result<_, _>>()?)
     }
@@ -78,37 +74,8 @@ impl Store {
     pub fn titles_named(&self, key: &str) -> Result<Vec<Title>, StoreError> {
         self.titles_where(
             "WHERE title.search_key = ?1 ORDER BY title.start_year, title.id LIMIT ?2",
-            params![key, MOST],
+            params![key, MOST_TITLES],
         )
-    }
-
-    /// Titles whose search key begins with `key`, by name.
-    ///
-    /// # Errors
-    /// If the file fails.
-    pub fn titles_beginning(&self, key: &str) -> Result<Vec<Title>, StoreError> {
-        self.titles_where(
-            "WHERE title.search_key >= ?1 AND title.search_key < ?2 ORDER BY title.search_key, title.id LIMIT ?3",
-            params![key, format!("{key}\u{10FFFF}"), MOST],
-        )
-    }
-
-    /// Titles that have all of `words` somewhere, by the index of words.
-    ///
-    /// # Errors
-    /// If the file fails.
-    pub fn titles_with_words(&self, words: &[String]) -> Result<Vec<Title>, StoreError> {
-        // The longest word is usually the rarest: the look-up starts there.
-        let Some(rarest) = words.iter().max_by_key(|word| word.len()) else { return Ok(Vec::new()) };
-        let mut sql = String::from("JOIN title_word w ON w.title = title.id WHERE w.word = ?1");
-        for n in 0..words.len() {
-            sql.push_str(&format!(
-                " AND EXISTS (SELECT 1 FROM title_word x WHERE x.word = ?{} AND x.title = title.id)",
-                n + 2
-            ));
-        }
-        sql.push_str(&format!(" LIMIT {MOST}"));
-        self.titles_where(&sql, rusqlite::params_from_iter(std::iter::once(rarest).chain(words)))
     }
 
     /// Titles of codes that share `gtin`'s company, as far as its first eight of twelve digits tell.
@@ -159,16 +126,7 @@ impl Writer<'_> {
             new.layout.map(|l| l.to_string()),
             new.issue_base
         ])?;
-        let id = TitleId::new(self.connection.last_insert_rowid());
-        self.insert_words(id, &key)?;
-        Ok(id)
-    }
-
-    fn insert_words(&self, title: TitleId, key: &str) -> Result<(), StoreError> {
-        for word in key.split(' ').collect::<BTreeSet<_>>() {
-            self.statement("INSERT INTO title_word (word, title) VALUES (?1, ?2)")?.execute(params![word, title])?;
-        }
-        Ok(())
+        Ok(TitleId::new(self.connection.last_insert_rowid()))
     }
 
     /// Lets a code stand for a title; nothing happens if it does already.
@@ -207,10 +165,6 @@ impl Writer<'_> {
             change.layout.or(old.layout).map(|l| l.to_string()),
             change.issue_base.unwrap_or(old.issue_base)
         ])?;
-        if key != search_key(&old.name) {
-            self.statement("DELETE FROM title_word WHERE title = ?1")?.execute([id])?;
-            self.insert_words(id, &key)?;
-        }
         if let Some(code) = change.code {
             self.add_code(code, id)?;
             change.since.map_or(Ok(()), |since| self.set_code_since(code, id, since))?;

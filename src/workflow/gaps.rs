@@ -22,7 +22,7 @@ pub struct Gaps {
     pub missing_issues: u32,
 }
 
-/// What is missing of the titles that fit a loosely typed name.
+/// What is missing of the titles that fit a loosely typed name, at most [`MOST_TITLES`](crate::store::MOST_TITLES).
 ///
 /// # Errors
 /// If nothing is named, or the collection can't be read.
@@ -31,7 +31,7 @@ pub fn gaps_of(store: &Store, name: &str) -> Result<Vec<Gaps>, WorkflowError> {
         return Err(WorkflowError::NothingAsked(name.trim().to_owned()));
     }
     store.read(|store| {
-        let titles = titles_like(store, name)?;
+        let titles = titles_like(store, name)?.titles;
         Ok(titles.into_iter().map(|title| gaps_of_title(store, title)).collect::<Result<_, StoreError>>()?)
     })
 }
@@ -46,7 +46,7 @@ pub fn checklists(store: &Store, name: &str) -> Result<Vec<Checklist>, WorkflowE
     }
     store.read(|store| {
         let of = |title: Title| Ok(Checklist::new(title.clone(), &store.owned_issues(title.id)?));
-        Ok(titles_like(store, name)?.into_iter().map(of).collect::<Result<_, StoreError>>()?)
+        Ok(titles_like(store, name)?.titles.into_iter().map(of).collect::<Result<_, StoreError>>()?)
     })
 }
 

@@ -35,8 +35,10 @@ pub struct HaveAnswer {
     pub add_on: Option<AddOn>,
     /// The best of the titles' answers.
     pub answer: Have,
-    /// Titles that fit, each with its own answer. Empty if no title is known.
+    /// Titles that fit, each with its own answer, what is owned first. Empty if no title is known.
     pub titles: Vec<HaveTitle>,
+    /// Whether further titles fit and more of the name is needed to know about them.
+    pub more_titles: bool,
     /// Items of the queue that are the same book.
     pub waiting: Vec<ItemId>,
 }
@@ -151,13 +153,19 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
         return Ok(None);
     }
     let mut titles: Vec<HaveTitle> = Vec::new();
-    let mut waiting = Vec::new();
+    let (mut waiting, mut more) = (Vec::new(), false);
     // A title may end in a number itself: one whose whole name was typed is meant as such.
     for title in store.titles_named(&search_key(query))? {
         titles.push(about(store, title, &Wanted::default())?);
     }
     for (name, issue, is_number) in splits(query) {
-        let found = if is_number { titles_like(store, name)? } else { store.titles_named(&search_key(name))? };
+        let found = if is_number {
+            let found = titles_like(store, name)?;
+            more |= found.more;
+            found.titles
+        } else {
+            store.titles_named(&search_key(name))?
+        };
         for title in found {
             if titles.iter().any(|known| known.title.id == title.id) {
                 continue;
@@ -172,11 +180,14 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
         }
     }
     if titles.is_empty() {
-        for title in titles_like(store, query)? {
+        let found = titles_like(store, query)?;
+        more |= found.more;
+        for title in found.titles {
             titles.push(about(store, title, &Wanted::default())?);
         }
     }
-    Ok(Some(answer(query, None, None, titles, waiting)))
+    titles.sort_by_key(|title| std::cmp::Reverse(title.answer));
+    Ok(Some(HaveAnswer { more_titles: more, ..answer(query, None, None, titles, waiting) }))
 }
 
 /// A text as name and issue, wherever it may be split; the last word, or what follows '#', is a number.
@@ -250,5 +261,5 @@ fn answer(
     waiting: Vec<ItemId>,
 ) -> HaveAnswer {
     let answer = titles.iter().map(|title| title.answer).max().unwrap_or(Have::NotOwned);
-    HaveAnswer { query: query.trim().to_owned(), code, add_on, answer, titles, waiting }
+    HaveAnswer { query: query.trim().to_owned(), code, add_on, answer, titles, more_titles: false, waiting }
 }

@@ -69,7 +69,7 @@ pub(super) fn each_selected<E: From<StoreError>>(
 /// The titles that may be meant, and what of them.
 pub(super) fn candidates(store: &Store, query: &str) -> Result<Vec<(TitleId, PartOfTitle)>, WorkflowError> {
     if let Some((name, from, to)) = range(query) {
-        let titles = store.read(|store| titles_like(store, name))?;
+        let titles = store.read(|store| titles_like(store, name))?.titles;
         let filter = PartOfTitle { issues: Some((from, to)), ..PartOfTitle::default() };
         if !titles.is_empty() {
             return Ok(titles.into_iter().map(|title| (title.id, filter.clone())).collect());

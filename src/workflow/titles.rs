@@ -8,7 +8,7 @@ use super::WorkflowError;
 use crate::code::{Gtin, PrefixKind, prefix_kind};
 use crate::collection::{Title, TitleChange, TitleFacts, TitleId, search_key, words};
 use crate::intake::RunId;
-use crate::store::{RunKind, Store, StoreError};
+use crate::store::{RunKind, Store, StoreError, TitlesFound};
 
 /// A title with what hangs on it.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -38,13 +38,15 @@ pub struct CodeDate {
     pub since: Date,
 }
 
-/// Titles that fit a loosely typed name (all of them if it is empty), by name; `skip` and `limit` page through all.
+/// Titles that fit a loosely typed name, at most [`MOST_TITLES`](crate::store::MOST_TITLES); or all by name, if it is empty:
+/// `skip` and `limit` page through them.
 ///
 /// # Errors
 /// If the collection can't be read.
 pub fn title_list(store: &Store, name: &str, skip: u32, limit: u32) -> Result<Vec<TitleDetail>, WorkflowError> {
     store.read(|store| {
-        let titles = if search_key(name).is_empty() { store.titles(skip, limit)? } else { titles_like(store, name)? };
+        let by_name = !search_key(name).is_empty();
+        let titles = if by_name { titles_like(store, name)?.titles } else { store.titles(skip, limit)? };
         Ok(titles.into_iter().map(|title| detail(store, title)).collect::<Result<_, _>>()?)
     })
 }
@@ -90,13 +92,13 @@ fn detail(store: &Store, title: Title) -> Result<TitleDetail, StoreError> {
     Ok(TitleDetail { facts: store.title_facts(title.id)?, title, codes, codes_since, issues, copies })
 }
 
-/// Titles of a loosely typed name, the nearest first: the same key, then keys that begin so, then all its words; and
-/// without a year or volume at its end, then only titles of that year or volume.
-pub(super) fn titles_like(store: &Store, name: &str) -> Result<Vec<Title>, StoreError> {
+/// Titles of a loosely typed name: those of that very name; or else those that begin so, then those with all its words; or
+/// else, without a year or volume at its end, those of that year or volume.
+pub(super) fn titles_like(store: &Store, name: &str) -> Result<TitlesFound, StoreError> {
     let words = words(&search_key(name));
     let found = titles_of_words(store, &words)?;
     let Some((last, rest)) = words.split_last() else { return Ok(found) };
-    if !found.is_empty() || rest.is_empty() {
+    if !found.titles.is_empty() || rest.is_empty() {
         return Ok(found);
     }
     let marked = ["volume", "vol", "v"].iter().find_map(|mark| last.strip_prefix(mark)).unwrap_or(last);
@@ -105,24 +107,16 @@ pub(super) fn titles_like(store: &Store, name: &str) -> Result<Vec<Title>, Store
         _ => rest,
     };
     let mut found = titles_of_words(store, rest)?;
-    found.retain(|title| {
+    found.titles.retain(|title| {
         title.year.is_some_and(|year| year.to_string() == *last) || search_key(&title.volume) == marked
     });
     Ok(found)
 }
 
-fn titles_of_words(store: &Store, words: &[String]) -> Result<Vec<Title>, StoreError> {
+fn titles_of_words(store: &Store, words: &[String]) -> Result<TitlesFound, StoreError> {
     if words.is_empty() {
-        return Ok(Vec::new());
+        return Ok(TitlesFound::default());
     }
-    let key = words.join(" ");
-    let same = store.titles_named(&key)?;
-    if !same.is_empty() {
-        return Ok(same);
-    }
-    let beginning = store.titles_beginning(&key)?;
-    if !beginning.is_empty() {
-        return Ok(beginning);
-    }
-    store.titles_with_words(words)
+    let same = store.titles_named(&words.join(" "))?;
+    if same.is_empty() { store.titles_with_words(words) } else { Ok(TitlesFound { titles: same, more: false }) }
 }

@@ -60,6 +60,71 @@ fn titles_typed_loosely() {
 }
 
 #[test]
+fn titles_are_found_by_any_of_their_words_however_typed() {
+    let home = home();
+    for (at, name) in
+        ["The Night Ferry", "Ferry Tales", "A Silent Night", "Crème & Harbour 2099", "夜の船", "!?"].iter().enumerate()
+    {
+        home.stack(&format!("{} 00111", upc(60 + at as u32)));
+        home.answer(&[("title", serde_json::json!({"title": name, "layout": "IIICP"}))]);
+    }
+    let found = |words: &str| -> Vec<String> {
+        workflow::title_list(&home.store, words, 0, 500).unwrap().into_iter().map(|title| title.title.name).collect()
+    };
+    for (words, names) in [
+        // What begins so comes first, then what has the words elsewhere.
+        ("ferry", vec!["Ferry Tales", "The Night Ferry"]),
+        ("night", vec!["The Night Ferry", "A Silent Night"]),
+        ("NÏG fer", vec![]),
+        ("night fer", vec!["The Night Ferry"]),
+        ("the ferry nig", vec!["The Night Ferry"]),
+        ("an silent", vec!["A Silent Night"]),
+        ("creme and harb", vec!["Crème & Harbour 2099"]),
+        ("harbour & crème", vec!["Crème & Harbour 2099"]),
+        ("harbour 2099", vec!["Crème & Harbour 2099"]),
+        // A number is whole: this may be a second volume.
+        ("creme harbour 2", vec![]),
+        ("夜", vec!["夜の船"]),
+        // Signs of the index's own language are none here.
+        ("night OR tales", vec![]),
+        ("night* \"", vec!["The Night Ferry", "A Silent Night"]),
+        ("search_key:night", vec![]),
+        ("NEAR(night ferry)", vec![]),
+        ("day", vec![]),
+    ] {
+        assert_eq!(found(words), names, "{words}");
+    }
+    assert_eq!(home.have("!?").titles.len(), 1);
+    // Renamed and taken back, a title is found by the name that it has.
+    let change = boxward::collection::TitleChange { name: Some("Old Lighthouse".to_owned()), ..Default::default() };
+    workflow::title_set(&home.store, boxward::collection::TitleId::new(1), &change, now()).unwrap();
+    assert_eq!((found("lighthouse").len(), found("night fer").len()), (1, 0));
+    workflow::undo(&home.store, None, now()).unwrap();
+    assert_eq!((found("lighthouse").len(), found("night fer").len()), (0, 1));
+    workflow::undo(&home.store, Some(boxward::intake::RunId::new(2)), now()).unwrap();
+    assert_eq!(found("ferry"), ["Ferry Tales"]);
+}
+
+#[test]
+fn more_titles_than_a_look_up_gives_are_told() {
+    let home = home();
+    home.store
+        .write(&mut None, boxward::store::RunKind::Title, now(), |writer| {
+            (0..60).try_for_each(|n| {
+                let name =
+                    format!("Harbour Watch {}", char::from(b'a' + n % 26).to_string().repeat(1 + usize::from(n / 26)));
+                let new = boxward::collection::NewTitle { name, ..Default::default() };
+                writer.insert_title(&new).map(drop)
+            })
+        })
+        .map_err(|error: boxward::store::StoreError| error)
+        .unwrap();
+    let found = home.have("watch 3");
+    assert_eq!((found.titles.len(), found.more_titles), (50, true));
+    assert!(!home.have("harbour watch aaa 3").more_titles);
+}
+
+#[test]
 fn issues_in_all_forms_of_the_trade() {
     let home = owning();
     let forms = ["\u{00bd}", "-1", "1.5", "1A", "Annual 2", "1000000"];

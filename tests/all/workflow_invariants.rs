@@ -1,6 +1,6 @@
 //! Any sequence of imports, resolves, edits and undos keeps the record consistent.
 
-use boxward::collection::CopyId;
+use boxward::collection::{CopyId, TitleChange, TitleId};
 use boxward::intake::{ItemId, ItemState, RunId};
 use boxward::resolve::Answers;
 use boxward::store::{QueueFilter, StoreError};
@@ -17,6 +17,7 @@ enum Step {
     Set(i64, u8),
     Drop(i64),
     Read(i64),
+    Rename(i64, u8),
     UndoLatest,
     Undo(i64),
 }
@@ -28,6 +29,7 @@ fn step() -> impl Strategy<Value = Step> {
         1 => (1..8_i64, 0..4_u8).prop_map(|(item, issue)| Step::Set(item, issue)),
         1 => (1..8_i64).prop_map(Step::Drop),
         2 => (1..8_i64).prop_map(Step::Read),
+        1 => (1..4_i64, 0..3_u8).prop_map(|(title, name)| Step::Rename(title, name)),
         2 => Just(Step::UndoLatest),
         2 => (1..12_i64).prop_map(Step::Undo),
     ]
@@ -72,6 +74,11 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
             let what = [workflow::WasRead::Copy(CopyId::new(*copy))];
             workflow::pile_read(&home.store, &what, jiff::civil::date(2026, 11, 25), now())?;
         }
+        Step::Rename(title, name) => {
+            let name = ["Crème & Harbour", "The Silent Lagoon", "Night Ferry"][usize::from(*name)].to_owned();
+            let change = TitleChange { name: Some(name), ..TitleChange::default() };
+            workflow::title_set(&home.store, TitleId::new(*title), &change, now())?;
+        }
         Step::UndoLatest => {
             workflow::undo(&home.store, None, now())?;
         }
@@ -84,7 +91,7 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
 
 /// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
 fn is_expected(error: &WorkflowError) -> bool {
-    use StoreError::{AlreadyUndone, BuiltOn, NoCopy, NoItem, NoRun, NothingToUndo, ReadAlready, Step};
+    use StoreError::{AlreadyUndone, BuiltOn, NoCopy, NoItem, NoRun, NoTitle, NothingToUndo, ReadAlready, Step};
     match error {
         WorkflowError::Store(error) => {
             matches!(
@@ -93,6 +100,7 @@ fn is_expected(error: &WorkflowError) -> bool {
                     | NoCopy(_)
                     | ReadAlready(_)
                     | NoRun(_)
+                    | NoTitle(_)
                     | NothingToUndo
                     | AlreadyUndone { .. }
                     | BuiltOn { .. }
@@ -108,6 +116,8 @@ fn check(home: &Home) {
     let database = rusqlite::Connection::open(home.store.path()).unwrap();
     let count = |sql: &str| database.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap();
     assert_eq!(count("SELECT count(*) FROM pragma_foreign_key_check"), 0);
+    // FTS5's own check, the 1 being 'compare with the titles' (sqlite.org/fts5.html, 'The integrity-check command').
+    database.execute("INSERT INTO title_search (title_search, rank) VALUES ('integrity-check', 1)", []).unwrap();
     assert_eq!(database.query_row("PRAGMA integrity_check", [], |row| row.get::<_, String>(0)).unwrap(), "ok");
     assert_eq!(
         count(

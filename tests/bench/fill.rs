@@ -158,9 +158,6 @@ pub fn fill(path: &Path, copies: u32) {
                     "INSERT INTO title (id, publisher, name, search_key, start_year, layout) VALUES (?1, 1, ?2, ?3, ?4, 'IIICP')",
                     params![title + 1, name(title), key, 1990 + title % 36],
                 );
-                for word in key.split(' ') {
-                    run("INSERT INTO title_word (word, title) VALUES (?1, ?2)", params![word, title + 1]);
-                }
                 run("INSERT INTO title_code (gtin, title) VALUES (?1, ?2)", params![gtin, title + 1]);
             }
             let day = i64::from(row) * DAYS / i64::from(copies);
