@@ -100,6 +100,10 @@ impl From<StoreError> for Failure {
             | StoreError::LentAlready { .. }
             | StoreError::NotLent(_)
             | StoreError::NoLimit(_)
+            | StoreError::NoBox(_)
+            | StoreError::LabelTaken(_)
+            | StoreError::BoxInUse { .. }
+            | StoreError::NoMeasurement(_)
             | StoreError::NoRun(_)
             | StoreError::Step { .. }
             | StoreError::NothingToUndo
@@ -113,6 +117,8 @@ impl From<StoreError> for Failure {
             StoreError::NoItem(_) => failure.hint("boxward queue list shows what waits"),
             StoreError::ReadAlready(_) => failure.hint("boxward pile shows what is unread"),
             StoreError::NoCopy(_) => failure.hint("boxward copy list shows every copy with its number"),
+            StoreError::NoBox(_) => failure.hint("boxward box list shows every box"),
+            StoreError::NoMeasurement(_) => failure.hint("boxward file measure shows what was measured"),
             StoreError::NoTitle(_) => failure.hint("boxward title list shows every title"),
             _ => failure,
         }
@@ -125,7 +131,11 @@ impl From<WorkflowError> for Failure {
             WorkflowError::Store(error) => return error.into(),
             WorkflowError::Backup(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
-            WorkflowError::Answer(_) | WorkflowError::NoCode { .. } | WorkflowError::Sum(_) => Exit::Data,
+            WorkflowError::Answer(_)
+            | WorkflowError::NoCode { .. }
+            | WorkflowError::Sum(_)
+            | WorkflowError::Plan(_)
+            | WorkflowError::Measurement(_) => Exit::Data,
             WorkflowError::NoName
             | WorkflowError::NothingAsked(_)
             | WorkflowError::NoMainCode { .. }
@@ -139,6 +149,10 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::SeveralCopies { .. }
             | WorkflowError::OnePhoto { .. }
             | WorkflowError::SeveralTitles { .. }
+            | WorkflowError::NoLabel
+            | WorkflowError::NoLength
+            | WorkflowError::SpareNotEmpty(_)
+            | WorkflowError::NothingToFile(_)
             | WorkflowError::BookCode(_) => Exit::Call,
         };
         let failure = Self::new(exit, &error);
@@ -150,6 +164,7 @@ impl From<WorkflowError> for Failure {
                 .hint("name one by its number with --copy, which boxward copy list tells, or all of them with --all"),
             WorkflowError::NoTitleFits(_) => failure.hint("boxward title list shows every title"),
             WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
+            WorkflowError::NothingToFile(_) => failure.hint("boxward file plan shows what is to be done"),
             WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),
             _ => failure,
         }

@@ -6,6 +6,7 @@
 mod ask;
 mod catalogue;
 mod backup;
+mod boxes;
 mod check;
 mod copy;
 mod day;
@@ -14,6 +15,7 @@ mod edit;
 mod exit;
 mod explain;
 mod failure;
+mod file;
 mod have;
 mod import;
 mod manual;
@@ -135,6 +137,8 @@ enum Command {
     Pile(pile::Arguments),
     Copy(copy::Arguments),
     Spend(spend::Arguments),
+    Box(boxes::Arguments),
+    File(file::Arguments),
     Report(report::Arguments),
     Backup(backup::Arguments),
     Undo(undo::Arguments),
@@ -194,6 +198,8 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Copy(arguments) => copy::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
+        Command::Box(arguments) => boxes::run(arguments, &cli.global, ui),
+        Command::File(arguments) => file::run(arguments, &cli.global, ui),
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),

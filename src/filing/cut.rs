@@ -114,8 +114,14 @@ impl Layer {
     }
 
     fn improve(&mut self, at: usize, cost: i64, from: usize) {
+        if cost < self.cost[at - self.lo] {
+            self.improve_or_same(at, cost, from);
+        }
+    }
+
+    fn improve_or_same(&mut self, at: usize, cost: i64, from: usize) {
         let state = at - self.lo;
-        if cost < self.cost[state] {
+        if cost <= self.cost[state] {
             self.cost[state] = cost;
             self.from[state] = from as u32;
         }
@@ -184,7 +190,8 @@ fn with_new_boxes(row: &Row, task: &Task<'_>, end: &Layer) -> Layer {
     for at in end.lo..=end.hi() {
         begin.improve(at, end.cost(at), u32::MAX as usize);
         if let Some((from, least)) = best.least(|from| row.um(from, at) <= task.new_room) {
-            begin.improve(at, least + row.filed_before(at), from);
+            // Of ways that cost the same, the one whose new boxes stand further behind.
+            begin.improve_or_same(at, least + row.filed_before(at), from);
         }
         let opened = i64::from(task.weights.new_box) + row.split_cost(at, task);
         best.push(at, begin.cost(at), opened - row.filed_before(at));

@@ -123,26 +123,20 @@ pub enum PlanError {
 /// # Errors
 /// If a copy is too thick, or too many come at once.
 pub fn plan(wall: &Wall, options: &PlanOptions) -> Result<Plan, PlanError> {
-    let mut plan = Plan {
-        order: Vec::with_capacity(wall.books.len()),
-        boxes: Vec::new(),
-        dividers: vec![Divider::Title(0); wall.books.len()],
-        goes_to: vec![u32::MAX; wall.books.len()],
-        cost: PlanCost::default(),
-    };
+    let mut plan = Plan::empty(wall);
     let mut spares: Vec<u32> = (0..wall.boxes.len() as u32).filter(|&at| wall.boxes[at as usize].is_spare()).collect();
     // Each box with its turn on the walk: new ones stand behind the box before them in their section.
     let mut turns: Vec<((i64, i64), PlannedBox)> = Vec::new();
     for section in &wall.sections() {
         let groups = Groups::of(wall, section, options);
-        groups.dividers.iter().zip(&section.books).for_each(|(&divider, &book)| plan.dividers[book as usize] = divider);
+        plan.set_dividers(section, &groups);
         let parts = groups.cut(wall, section, options)?;
         let base = plan.order.len();
         plan.order.extend(&section.books);
         let mut before = section.boxes.first().map_or(wall.boxes.len() as i64, |&first| i64::from(first) - 1);
         for (n, part) in parts.iter().enumerate() {
             let mut planned = PlannedBox::new(wall, section, part, base, options);
-            planned.um_after = groups.um(part, options);
+            planned.um_after = plan.length_um(wall, planned.from..planned.to, options);
             if planned.at.is_none() {
                 planned.take_spare(wall, &mut spares, options);
                 plan.cost.new_boxes += 1;
@@ -152,7 +146,7 @@ pub fn plan(wall: &Wall, options: &PlanOptions) -> Result<Plan, PlanError> {
         }
         plan.cost.splits += groups.new_splits(wall, section, &parts, options);
     }
-    let unused = spares.into_iter().map(|at| ((i64::from(at), -1), PlannedBox::spare(wall, at)));
+    let unused = spares.into_iter().map(|at| ((i64::from(at), -1), PlannedBox::as_it_is(wall, at)));
     turns.extend(unused);
     turns.sort_by_key(|(turn, _)| *turn);
     plan.boxes = turns.into_iter().map(|(_, planned)| planned).collect();
@@ -233,14 +227,6 @@ impl Groups {
         }
     }
 
-    /// The length of a part, with a divider of its own where it begins within a group.
-    fn um(&self, part: &Part, options: &PlanOptions) -> u64 {
-        let (from, to) = (part.from as usize, part.to as usize);
-        let within = from > 0 && from < to && self.dividers[from] == self.dividers[from - 1];
-        self.slots[from..to].iter().map(|slot| u64::from(slot.um)).sum::<u64>()
-            + if within { u64::from(options.divider_um) } else { 0 }
-    }
-
     /// How many titles are cut that stood in one box, or in none.
     fn new_splits(&self, wall: &Wall, section: &Section, parts: &[Part], options: &PlanOptions) -> u32 {
         let book = |at: usize| &wall.books[section.books[at] as usize];
@@ -291,11 +277,11 @@ impl PlannedBox {
         }
     }
 
-    fn spare(wall: &Wall, at: u32) -> Self {
-        let ShelfBox { kind, inner_mm, magazines, .. } = wall.boxes[at as usize];
+    fn as_it_is(wall: &Wall, at: u32) -> Self {
+        let ShelfBox { kind, inner_mm, magazines, ref purpose, .. } = wall.boxes[at as usize];
         Self {
             at: Some(at),
-            purpose: Purpose::Spare,
+            purpose: purpose.clone(),
             magazines,
             kind,
             inner_mm,
@@ -323,6 +309,65 @@ impl PlannedBox {
 }
 
 impl Plan {
+    /// A plan that was made before: copies go where `goes_to` says, by places in [`Wall::boxes`].
+    #[must_use]
+    pub fn resumed(wall: &Wall, options: &PlanOptions, goes_to: impl Fn(&Book) -> Option<u32>) -> Self {
+        let mut plan = Self::empty(wall);
+        for section in &wall.sections() {
+            plan.set_dividers(section, &Groups::of(wall, section, options));
+        }
+        let mut contents: Vec<Vec<u32>> = vec![Vec::new(); wall.boxes.len()];
+        for (at, book) in wall.books.iter().enumerate() {
+            if let Some(to) = goes_to(book) {
+                contents[to as usize].push(at as u32);
+            }
+        }
+        for (at, content) in contents.iter().enumerate() {
+            let mut planned = PlannedBox::as_it_is(wall, at as u32);
+            planned.from = plan.order.len();
+            plan.order.extend(content);
+            planned.to = plan.order.len();
+            planned.um_after = plan.length_um(wall, planned.from..planned.to, options);
+            plan.boxes.push(planned);
+        }
+        plan.finish(wall, options);
+        plan
+    }
+
+    /// The first box behind a place in [`Plan::boxes`] that stands there already and keeps its place.
+    #[must_use]
+    pub fn next_standing<'a>(&self, wall: &'a Wall, at: usize) -> Option<&'a ShelfBox> {
+        let mut behind = self.boxes[at + 1..].iter();
+        behind
+            .find_map(|planned| planned.at.map(|at| &wall.boxes[at as usize]).filter(|b| b.purpose == planned.purpose))
+    }
+
+    fn empty(wall: &Wall) -> Self {
+        Self {
+            order: Vec::with_capacity(wall.books.len()),
+            boxes: Vec::new(),
+            dividers: vec![Divider::Title(0); wall.books.len()],
+            goes_to: vec![u32::MAX; wall.books.len()],
+            cost: PlanCost::default(),
+        }
+    }
+
+    fn set_dividers(&mut self, section: &Section, groups: &Groups) {
+        groups.dividers.iter().zip(&section.books).for_each(|(&divider, &book)| self.dividers[book as usize] = divider);
+    }
+
+    /// What copies side by side take of a box, with a divider before each group.
+    fn length_um(&self, wall: &Wall, of: std::ops::Range<usize>, options: &PlanOptions) -> u64 {
+        let mut last = None;
+        let mut um = 0;
+        for &book in &self.order[of] {
+            let divider = self.dividers[book as usize];
+            let new = last.replace(divider) != Some(divider);
+            um += u64::from(wall.books[book as usize].um) + if new { u64::from(options.divider_um) } else { 0 };
+        }
+        um
+    }
+
     /// What follows from the boxes: where each copy goes, and what leaves each box.
     fn finish(&mut self, wall: &Wall, options: &PlanOptions) {
         let mut planned_of = vec![None; wall.boxes.len()];

@@ -98,6 +98,20 @@ pub struct Place {
     pub turn: u32,
 }
 
+impl Place {
+    /// Where a new box stands between two others on the walk: in the next column if it is the last, else in the same place as a
+    /// neighbour, behind the one or before the other.
+    #[must_use]
+    pub fn between(before: Option<Self>, behind: Option<Self>) -> Self {
+        match (before, behind) {
+            (None, None) => Self { row: 1, column: 1, turn: 0 },
+            (Some(before), None) => Self { column: before.column + 1, turn: 0, ..before },
+            (Some(before), Some(_)) => Self { turn: before.turn + 1, ..before },
+            (None, Some(behind)) => behind,
+        }
+    }
+}
+
 /// A box.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct ShelfBox {

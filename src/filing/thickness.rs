@@ -120,9 +120,9 @@ impl Make {
 
     /// In milligrams, bag and board included. Paper and board weigh about 1 and 0.7 milligrams a cubic millimetre (from memory).
     #[must_use]
-    pub fn mg(&self) -> u64 {
+    pub fn mg(&self) -> u32 {
         // Board and bag together are counted as board: a bag weighs little.
-        u64::from(page_mm2(self.size)) * u64::from(self.paper_um() + self.dress_um() * 7 / 10) / 1000
+        (u64::from(page_mm2(self.size)) * u64::from(self.paper_um() + self.dress_um() * 7 / 10) / 1000) as u32
     }
 }
 

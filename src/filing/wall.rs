@@ -25,6 +25,8 @@ pub struct Book {
     pub key: Box<[u8]>,
     /// How thick it is.
     pub um: u32,
+    /// How heavy it is.
+    pub mg: u32,
     /// Its size.
     pub size: SizeClass,
     /// Whether it is still to be read.

@@ -5,6 +5,10 @@
 
 mod page;
 mod run;
+mod walk;
+mod wall;
 
 pub use page::START;
 pub use run::run_page;
+pub use walk::walk_page;
+pub use wall::wall_picture;

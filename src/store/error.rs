@@ -84,6 +84,23 @@ pub enum StoreError {
     /// No limit is set in the currency.
     #[error("no limit is set in {0}")]
     NoLimit(Currency),
+    /// There is no such box in use.
+    #[error("there is no box '{0}'")]
+    NoBox(String),
+    /// Two boxes would have one label.
+    #[error("there is a box '{0}' already; label this one differently")]
+    LabelTaken(String),
+    /// A box that is not empty was to be retired.
+    #[error("{copies} copies stand in box '{label}' or are to be put in; file them elsewhere first")]
+    BoxInUse {
+        /// The box.
+        label: String,
+        /// How many.
+        copies: u32,
+    },
+    /// There is no such measurement.
+    #[error("there is no measurement {0}")]
+    NoMeasurement(i64),
     /// There is no such run.
     #[error("there is no run {0}; 'undo --list' shows all")]
     NoRun(RunId),

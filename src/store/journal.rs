@@ -38,12 +38,20 @@ pub enum RunKind {
     Copy,
     /// What may be spent in a month, set by a person.
     Limit,
+    /// A box added, changed or retired.
+    Box,
+    /// A walk along the boxes planned, or what was put away on it.
+    File,
+    /// How copies are filed, set or measured by a person.
+    Filing,
+    /// Supplies counted by a person.
+    Supplies,
     /// A run taken back.
     Undo,
 }
 
 impl RunKind {
-    const ALL: [Self; 10] = [
+    const ALL: [Self; 14] = [
         Self::Import,
         Self::Scan,
         Self::Resolve,
@@ -53,6 +61,10 @@ impl RunKind {
         Self::Pile,
         Self::Copy,
         Self::Limit,
+        Self::Box,
+        Self::File,
+        Self::Filing,
+        Self::Supplies,
         Self::Undo,
     ];
 
@@ -69,6 +81,10 @@ impl RunKind {
             Self::Pile => "pile",
             Self::Copy => "copy",
             Self::Limit => "limit",
+            Self::Box => "box",
+            Self::File => "file",
+            Self::Filing => "filing",
+            Self::Supplies => "supplies",
             Self::Undo => "undo",
         }
     }

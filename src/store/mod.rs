@@ -5,11 +5,14 @@
 //! any release must stay readable: `tests/all/store_schema.rs` holds both.
 
 mod backup;
+mod boxes;
 mod copies;
 mod copy_changes;
 mod copy_records;
 mod error;
 mod facts;
+mod filed;
+mod filing_settings;
 mod journal;
 mod limits;
 mod lookup;
@@ -28,6 +31,7 @@ pub use backup::{BackupFile, BackupSummary, Contents, Moment};
 pub use copies::NewPrinting;
 pub use copy_records::{CopyOrder, CopyScope};
 pub use error::StoreError;
+pub use filed::{ShelfRow, Shelved};
 pub use journal::{Mark, Run, RunKind};
 pub use pile::PartOfTitle;
 pub use queue::{NewItem, QueueFilter};

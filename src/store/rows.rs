@@ -10,6 +10,7 @@ use rusqlite::types::{FromSql, FromSqlResult, ToSql, ToSqlOutput, Type, ValueRef
 
 use crate::code::{AddOnState, Certainty, Code, Gtin, Symbology};
 use crate::collection::{CopyId, IssueId, Money, PrintingId, PublisherId, TitleId};
+use crate::filing::BoxId;
 use crate::intake::{ItemId, RunId};
 
 macro_rules! id_in_rows {
@@ -27,7 +28,7 @@ macro_rules! id_in_rows {
         }
     )*};
 }
-id_in_rows!(ItemId RunId PublisherId TitleId IssueId PrintingId CopyId);
+id_in_rows!(ItemId RunId PublisherId TitleId IssueId PrintingId CopyId BoxId);
 
 /// A value that this program never writes.
 pub(super) fn damaged(column: usize, what: impl Display) -> rusqlite::Error {

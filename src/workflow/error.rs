@@ -96,6 +96,24 @@ pub enum WorkflowError {
         /// How many titles have something unread that fits.
         titles: usize,
     },
+    /// A box has no label.
+    #[error("a box needs a label to find it by")]
+    NoLabel,
+    /// A box of the collector's own kind has no length.
+    #[error("a box of an own kind needs its inner length; such as --inner-mm 300")]
+    NoLength,
+    /// A box that is not empty was to become spare.
+    #[error("copies stand in box '{0}'; only an empty box is spare")]
+    SpareNotEmpty(String),
+    /// The walk has nothing to do there, or anywhere.
+    #[error("the walk has nothing to do{}", .0.as_ref().map(|label| format!(" at box '{}'", label.trim())).unwrap_or_default())]
+    NothingToFile(Option<String>),
+    /// No plan is possible.
+    #[error(transparent)]
+    Plan(#[from] crate::filing::PlanError),
+    /// Books can't have been measured so.
+    #[error(transparent)]
+    Measurement(#[from] crate::filing::MeasurementError),
     /// A code is a book's own number and stands for one book, not for a title.
     #[error("{0} is a book's own number and can't stand for a title")]
     BookCode(Gtin),

@@ -7,6 +7,7 @@ mod catalogue;
 mod backup;
 mod copies;
 mod error;
+mod filing;
 mod gaps;
 mod have;
 mod import;
@@ -26,6 +27,7 @@ pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups,
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use copies::{Bulk, Changed, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show, each_copy};
 pub use error::{WorkflowError, messages};
+pub use filing::*;
 pub use gaps::{Gaps, checklists, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};

@@ -42,6 +42,7 @@ fn book(copy: usize, title: u32, issue: u32, um: u32, at: Option<u32>) -> Book {
         title,
         key: key.into(),
         um,
+        mg: 0,
         size: SizeClass::Current,
         unread: false,
         at,

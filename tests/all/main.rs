@@ -51,6 +51,7 @@ mod store_undo;
 mod workflow_catalogue;
 mod workflow_backup;
 mod workflow_copies;
+mod workflow_filing;
 mod workflow_have;
 mod workflow_import;
 mod workflow_invariants;

@@ -19,6 +19,8 @@ const SCHEMA_5: &str = include_str!("../fixtures/collection_5.sql");
 const SCHEMA_6: &str = include_str!("../fixtures/collection_6.sql");
 /// Schema 7, which knows of copies' condition, and which of them left.
 const SCHEMA_7: &str = include_str!("../fixtures/collection_7.sql");
+/// Schema 8, whose titles are found by their words.
+const SCHEMA_8: &str = include_str!("../fixtures/collection_8.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -182,6 +184,24 @@ fn a_file_of_schema_7_keeps_its_copies_and_finds_its_titles() {
 }
 
 #[test]
+fn a_file_of_schema_8_has_its_read_copies_to_be_filed() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_8);
+    let before = dump(&path);
+    assert!(before.contains("copy_bag:") && before.contains("loan:") && before.contains("departure:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    let plan =
+        || workflow::file_plan(&store, &workflow::PlanAsked { dry_run: true, ..Default::default() }, now()).unwrap();
+    // Of two that were read one is lent.
+    assert_eq!(plan().sheet.cost.to_file, 1);
+    // The loan was the second to last run, the gift the last.
+    workflow::undo(&store, Some(boxward::intake::RunId::new(6)), now()).unwrap();
+    assert_eq!(plan().sheet.cost.to_file, 2);
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -208,7 +228,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8] {
         same_as_new(old_schema);
     }
 }

@@ -34,6 +34,7 @@ fn book(rule: &FilingRule, copy: u32, title: u32, issue: u32, um: u32, at: Optio
         title,
         key: key.into(),
         um,
+        mg: 0,
         size: SizeClass::Current,
         unread: false,
         at,

@@ -1,0 +1,69 @@
+use clap::Args;
+use serde::Serialize;
+
+use super::super::failure::Outcome;
+use super::super::ui::{Tone, Ui};
+use super::super::words::{count, issue_in_words, named};
+use super::super::{Exit, Global};
+use crate::filing::{Annuals, FilingRule};
+use crate::workflow::{RuleExample, filing_settings, rule_example, rule_set};
+
+/// The order in which copies stand, shown with an example before it is set
+///
+/// Words in their order: publisher, family, title and volume order titles; issue, cover and printing the copies of a title. A leading
+/// article counts nothing, and numbers in names stand by value. Issues with names, such as annuals, stand behind the numbered
+/// ones or before them. Without --apply nothing is set.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward file rule 'family, title, volume, issue, cover, printing' --apply")]
+pub(super) struct Arguments {
+    /// The order [default: the present one]
+    #[arg(value_name = "ORDER")]
+    order: Option<FilingRule>,
+    /// Where annuals stand: behind, or before
+    #[arg(long, value_name = "WHERE")]
+    annuals: Option<Annuals>,
+    /// Sets the order
+    #[arg(long)]
+    apply: bool,
+    /// The order and its example as a JSON object
+    #[arg(long)]
+    json: bool,
+}
+
+/// Its fields are documented in the README and must stay.
+#[derive(Debug, Serialize)]
+struct RuleLine<'a> {
+    #[serde(flatten)]
+    example: &'a RuleExample,
+    set: bool,
+}
+
+pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
+    let store = global.existing_store()?;
+    let present = filing_settings(&store)?.rule;
+    let annuals = arguments.annuals.unwrap_or(present.annuals());
+    let rule = arguments.order.clone().unwrap_or(present.clone()).with_annuals(annuals);
+    let example = rule_example(&store, &rule)?;
+    if arguments.apply {
+        rule_set(&store, &rule, global.now())?;
+    }
+    let set = arguments.apply || rule == present;
+    if arguments.json {
+        ui.json(&RuleLine { example: &example, set })?;
+        return Ok(Exit::Done);
+    }
+    let order = ui.paint(&example.order, Tone::Strong);
+    ui.line(format_args!("{order}; annuals {} the numbered issues", example.annuals))?;
+    for copy in &example.example {
+        let issue = issue_in_words(&copy.issue, &copy.cover, copy.printing);
+        ui.line(format_args!("  {}", named(&copy.title, &issue)))?;
+    }
+    if example.out_of_place > 0 {
+        let copies = count(example.out_of_place as usize, "copy");
+        ui.line(format_args!("{copies} in boxes would stand behind another than now"))?;
+    }
+    if !set {
+        ui.note("nothing is set yet; --apply sets it");
+    }
+    Ok(Exit::Done)
+}

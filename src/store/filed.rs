@@ -1,0 +1,200 @@
+//! Which copy stands in which box, and what is still to be put in on the walk.
+
+use rusqlite::{OptionalExtension, params};
+
+use super::titles::title_of;
+use super::{Store, StoreError, Writer, rows};
+use crate::collection::{CopyId, SizeClass, Title, TitleId};
+use crate::filing::{BoxId, Make, NamedCopy};
+
+/// A copy that stands in a box or is to be filed, as rows have it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShelfRow<'a> {
+    /// The copy.
+    pub copy: CopyId,
+    /// Its title.
+    pub title: TitleId,
+    /// Its issue's sort key.
+    pub issue_key: &'a str,
+    /// Its cover.
+    pub cover: &'a str,
+    /// Its printing.
+    pub printing: u32,
+    /// Whether it is still to be read.
+    pub unread: bool,
+    /// The box in which it stands.
+    pub stands_in: Option<BoxId>,
+    /// The box into which the walk puts it.
+    pub goes_to: Option<BoxId>,
+    /// Pages, size and year of its issue, where they are known of it or its title.
+    pub make: Make,
+}
+
+/// Which copies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shelved {
+    /// All that stand in a box, are on the walk or are to be filed: read ones and, if wanted, unread ones.
+    All {
+        /// Whether unread copies are to be filed too.
+        unread: bool,
+    },
+    /// Those that stand in a box.
+    In(BoxId),
+}
+
+const SHELF: &str = "SELECT copy.id, issue.title, issue.sort_key, printing.cover, printing.number, copy.reading, filed.box, \
+    walk_step.box, title.start_year, substr(f.cover_date, 1, 4), coalesce(f.pages, t.pages), \
+    coalesce(f.size, t.size, b.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL \
+    FROM held AS copy JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
+    JOIN title ON title.id = issue.title LEFT JOIN title_fact t ON t.id = title.id \
+    LEFT JOIN issue_fact f ON f.id = issue.id LEFT JOIN copy_bag b ON b.id = copy.id \
+    LEFT JOIN filed ON filed.id = copy.id LEFT JOIN walk_step ON walk_step.id = copy.id";
+
+/// What is lent is filed when it is back.
+const TO_FILE: &str = "copy.filing = 'unfiled' AND (copy.reading = 'read' OR ?1) \
+    AND NOT EXISTS (SELECT 1 FROM loan WHERE loan.copy = copy.id AND loan.returned IS NULL)";
+
+impl Store {
+    /// Gives each of these copies to `each`, in no order.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn shelf_rows(&self, which: Shelved, mut each: impl FnMut(ShelfRow<'_>)) -> Result<(), StoreError> {
+        let (condition, value) = match which {
+            Shelved::All { unread } => {
+                (format!("filed.id IS NOT NULL OR walk_step.id IS NOT NULL OR {TO_FILE}"), i64::from(unread))
+            }
+            Shelved::In(shelf) => ("filed.box = ?1".to_owned(), shelf.number()),
+        };
+        let mut statement = self.statement(&format!("{SHELF} WHERE {condition}"))?;
+        let mut found = statement.query([value])?;
+        while let Some(row) = found.next()? {
+            let size: Option<SizeClass> = rows::optional_parsed(row, 11)?;
+            let cover_year: Option<i16> = rows::optional_parsed(row, 9)?;
+            each(ShelfRow {
+                copy: row.get(0)?,
+                title: row.get(1)?,
+                issue_key: row.get_ref(2)?.as_str().map_err(rusqlite::Error::from)?,
+                cover: row.get_ref(3)?.as_str().map_err(rusqlite::Error::from)?,
+                printing: row.get(4)?,
+                unread: row.get_ref(5)?.as_str().map_err(rusqlite::Error::from)? == "unread",
+                stands_in: row.get(6)?,
+                goes_to: row.get(7)?,
+                make: Make {
+                    pages: row.get(10)?,
+                    year: cover_year.or(row.get(8)?),
+                    size: size.unwrap_or(SizeClass::Current),
+                    no_bag: row.get(12)?,
+                    no_board: row.get(13)?,
+                },
+            });
+        }
+        Ok(())
+    }
+
+    /// A copy as a person names it.
+    ///
+    /// # Errors
+    /// If there is none, or the file fails.
+    pub fn named_copy(&self, copy: CopyId) -> Result<NamedCopy, StoreError> {
+        let mut statement = self.statement(
+            "SELECT title.id, publisher.name, title.name, title.volume, title.start_year, title.layout, \
+             title.issue_base, issue.number, printing.cover, printing.number FROM copy \
+             JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
+             JOIN title ON title.id = issue.title LEFT JOIN publisher ON publisher.id = title.publisher \
+             WHERE copy.id = ?1",
+        )?;
+        let named = |row: &rusqlite::Row<'_>| {
+            Ok(NamedCopy { copy, title: title_of(row)?, issue: row.get(7)?, cover: row.get(8)?, printing: row.get(9)? })
+        };
+        statement.query_row([copy], named).optional()?.ok_or(StoreError::NoCopy(copy))
+    }
+
+    /// Every title with its family.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn titles_with_families(&self) -> Result<Vec<(Title, Option<String>)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT title.id, publisher.name, title.name, title.volume, title.start_year, title.layout, \
+             title.issue_base, title_fact.family FROM title LEFT JOIN publisher ON publisher.id = title.publisher \
+             LEFT JOIN title_fact ON title_fact.id = title.id",
+        )?;
+        let found = statement.query_map([], |row| Ok((title_of(row)?, row.get(7)?)))?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
+    /// How many copies are still to be put in on the walk.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn walk_length(&self) -> Result<u32, StoreError> {
+        Ok(self
+            .statement("SELECT count(*) FROM walk_step JOIN held ON held.id = walk_step.id")?
+            .query_row([], rows::first)?)
+    }
+
+    fn copies_of(&self, sql: &str, of: Option<BoxId>) -> Result<Vec<CopyId>, StoreError> {
+        let mut statement = self.statement(sql)?;
+        Ok(statement.query_map(params![of], rows::first)?.collect::<Result<_, _>>()?)
+    }
+}
+
+impl Writer<'_> {
+    /// Puts a copy on the walk.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn insert_step(&self, copy: CopyId, to: BoxId) -> Result<(), StoreError> {
+        self.statement("INSERT INTO walk_step (id, box) VALUES (?1, ?2)")?.execute(params![copy, to])?;
+        Ok(())
+    }
+
+    /// Forgets what is left of the walk.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn drop_walk(&self) -> Result<(), StoreError> {
+        self.statement("DELETE FROM walk_step")?.execute([])?;
+        self.drop_planned_boxes()
+    }
+
+    /// Books what the walk does at a box: what leaves it is in the hand, what goes in stands in it. Gives how many were
+    /// taken out and put in.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn finish_box(&self, id: BoxId) -> Result<(u32, u32), StoreError> {
+        let leaving = self.copies_of(
+            "SELECT filed.id FROM filed JOIN walk_step ON walk_step.id = filed.id \
+             WHERE filed.box = ?1 AND walk_step.box <> ?1 ORDER BY filed.id",
+            Some(id),
+        )?;
+        for &copy in &leaving {
+            self.statement("DELETE FROM filed WHERE id = ?1")?.execute([copy])?;
+            self.statement("UPDATE copy SET filing = 'unfiled' WHERE id = ?1")?.execute([copy])?;
+        }
+        let coming = self.copies_of("SELECT walk_step.id FROM walk_step JOIN held ON held.id = walk_step.id WHERE walk_step.box = ?1 ORDER BY walk_step.id", Some(id))?;
+        for &copy in &coming {
+            self.statement("DELETE FROM walk_step WHERE id = ?1")?.execute([copy])?;
+            self.file_copy(copy, id)?;
+        }
+        if !coming.is_empty() {
+            self.box_is_here(id)?;
+        }
+        Ok((leaving.len() as u32, coming.len() as u32))
+    }
+
+    /// Records that a copy stands in a box.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn file_copy(&self, copy: CopyId, id: BoxId) -> Result<(), StoreError> {
+        self.statement(
+            "INSERT INTO filed (id, box) VALUES (?1, ?2) ON CONFLICT (id) DO UPDATE SET box = excluded.box",
+        )?
+        .execute(params![copy, id])?;
+        self.statement("UPDATE copy SET filing = 'filed' WHERE id = ?1 AND filing <> 'filed'")?.execute([copy])?;
+        Ok(())
+    }
+}

@@ -1,0 +1,80 @@
+//! The wall of boxes, from rows.
+
+use std::collections::HashMap;
+
+use super::settings::{FilingSettings, filing_settings};
+use crate::collection::{CopyId, TitleId};
+use crate::filing::{Book, BoxId, FilingRule, Purpose, ShelfTitle, Wall};
+use crate::store::{ShelfRow, Shelved, Store, StoreError};
+
+/// The wall, and what is set about it.
+pub(super) struct Known {
+    /// In filing order.
+    pub(super) wall: Wall,
+    /// Where the walk puts copies, by places in [`Wall::boxes`].
+    pub(super) goes_to: HashMap<CopyId, u32>,
+    pub(super) settings: FilingSettings,
+}
+
+impl Known {
+    /// The place of a box among those of the wall.
+    pub(super) fn place_of(&self, id: BoxId) -> Option<u32> {
+        self.wall.boxes.iter().position(|shelf| shelf.id == id).map(|at| at as u32)
+    }
+}
+
+/// Everything that stands in a box, is on the walk, or is to be filed. Unread copies are filed where a box is for them.
+pub(super) fn whole(store: &Store) -> Result<Known, StoreError> {
+    whole_in_order(store, None)
+}
+
+/// As [`whole`], in another order.
+pub(super) fn whole_in_order(store: &Store, rule: Option<&FilingRule>) -> Result<Known, StoreError> {
+    let unread = store.boxes()?.iter().any(|shelf| shelf.purpose == Purpose::Unread);
+    known(store, Shelved::All { unread }, rule)
+}
+
+/// The wall with what stands in one box, and more only if what its dividers say depends on that.
+pub(super) fn of_box(store: &Store, shelf: BoxId) -> Result<Known, StoreError> {
+    match filing_settings(store)?.options.families {
+        true => whole(store),
+        false => known(store, Shelved::In(shelf), None),
+    }
+}
+
+fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) -> Result<Known, StoreError> {
+    let mut settings = filing_settings(store)?;
+    if let Some(rule) = rule {
+        settings.rule = rule.clone();
+    }
+    let boxes = store.boxes()?;
+    let box_places: HashMap<BoxId, u32> = boxes.iter().enumerate().map(|(at, shelf)| (shelf.id, at as u32)).collect();
+    let titles: Vec<ShelfTitle> =
+        store.titles_with_families()?.into_iter().map(|(title, family)| ShelfTitle { title, family }).collect();
+    let title_places: HashMap<TitleId, u32> =
+        titles.iter().enumerate().map(|(at, known)| (known.title.id, at as u32)).collect();
+    let mut goes_to = HashMap::new();
+    let mut wall = Wall { titles, boxes, books: Vec::new() };
+    store.shelf_rows(which, |row| {
+        if let Some(to) = row.goes_to.and_then(|to| box_places.get(&to)) {
+            goes_to.insert(row.copy, *to);
+        }
+        wall.books.extend(title_places.get(&row.title).map(|&title| book(&row, title, &box_places, &settings)));
+    })?;
+    wall.sort(&settings.rule);
+    Ok(Known { wall, goes_to, settings })
+}
+
+fn book(row: &ShelfRow<'_>, title: u32, box_places: &HashMap<BoxId, u32>, settings: &FilingSettings) -> Book {
+    Book {
+        copy: row.copy,
+        title,
+        key: settings.rule.copy_key(row.issue_key, row.cover, row.printing).into(),
+        um: settings.calibration.apply(row.make.um()),
+        mg: row.make.mg(),
+        size: row.make.size,
+        unread: row.unread,
+        at: row.stands_in.and_then(|shelf| box_places.get(&shelf)).copied(),
+        expected: false,
+    }
+}
