@@ -136,7 +136,8 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::Sum(_)
             | WorkflowError::Plan(_)
             | WorkflowError::Measurement(_) => Exit::Data,
-            WorkflowError::NoName
+            WorkflowError::List(_)
+            | WorkflowError::NoName
             | WorkflowError::NothingAsked(_)
             | WorkflowError::NoMainCode { .. }
             | WorkflowError::WholeTitle(_)

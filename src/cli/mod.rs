@@ -20,7 +20,9 @@ mod have;
 mod import;
 mod manual;
 mod page_file;
+mod new_title;
 mod pile;
+mod pull;
 mod queue;
 mod read;
 mod report;
@@ -32,6 +34,7 @@ mod stack;
 mod title;
 mod ui;
 mod undo;
+mod want;
 mod words;
 
 pub use exit::Exit;
@@ -136,6 +139,8 @@ enum Command {
     Catalogue(catalogue::Arguments),
     Pile(pile::Arguments),
     Copy(copy::Arguments),
+    Pull(pull::Arguments),
+    Want(want::Arguments),
     Spend(spend::Arguments),
     Box(boxes::Arguments),
     File(file::Arguments),
@@ -197,6 +202,8 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Catalogue(arguments) => catalogue::run(arguments, &cli.global, ui),
         Command::Pile(arguments) => pile::run(arguments, &cli.global, ui),
         Command::Copy(arguments) => copy::run(arguments, &cli.global, ui),
+        Command::Pull(arguments) => pull::run(arguments, &cli.global, ui),
+        Command::Want(arguments) => want::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Box(arguments) => boxes::run(arguments, &cli.global, ui),
         Command::File(arguments) => file::run(arguments, &cli.global, ui),

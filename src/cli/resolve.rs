@@ -9,8 +9,8 @@ use super::day::{Day, day};
 use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
 use super::words::{count, issue_in_words};
-use super::{Exit, Global};
-use crate::collection::Money;
+use super::{Exit, Global, pull};
+use crate::collection::{Money, Week};
 use crate::intake::RunId;
 use crate::resolve::{Answers, Question};
 use crate::store::Store;
@@ -78,7 +78,12 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     if asks {
         ask_all(&store, &mut report, options, crops, global, ui)?;
     }
-    conclude(&report, arguments.json, false, ui)
+    let exit = conclude(&report, arguments.json, false, ui)?;
+    if !arguments.json && !report.decided.is_empty() {
+        let day = arguments.date.unwrap_or(Day::Today).date(global.now());
+        pull::tell_missing(&store, Week::of(day), ui)?;
+    }
+    Ok(exit)
 }
 
 fn text_of(file: &Path) -> Result<String, Failure> {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::ui::{Tone, Ui};
 use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology, Typed, parse_typed};
-use crate::collection::{Departure, Title};
+use crate::collection::{Departure, Title, Want};
 use crate::intake::{Item, ItemState};
 use crate::meaning::{Meaning, Reading};
 use crate::reader::Symbol;
@@ -209,6 +209,7 @@ pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
             None => String::new(),
         };
         lines.push(format!("{}: {title}{much}", ui.paint(word, tone)));
+        lines.extend(known.wanted.iter().map(|want| format!("  {}", want_in_words(want, ui))));
         lines.extend(known.owned.iter().map(|owned| {
             let copies = count(owned.copies as usize, "copy");
             format!("  cover {}, printing {}: {copies}", owned.cover, owned.printing)
@@ -232,6 +233,14 @@ pub(super) fn departure_in_words(gone: &Departure) -> String {
     let to = gone.to.as_ref().map(|to| format!(" to {to}")).unwrap_or_default();
     let price = gone.price.map(|price| format!(" for {price}")).unwrap_or_default();
     format!("{} on {}{to}{price}", gone.how, gone.on)
+}
+
+/// `wanted, up to 5.00 USD: the one with the lighthouse`.
+pub(super) fn want_in_words(want: &Want, ui: &Ui) -> String {
+    let wanted = ui.paint("wanted", Tone::Good);
+    let up_to = want.up_to.map(|money| format!(", up to {money}")).unwrap_or_default();
+    let note = if want.note.is_empty() { String::new() } else { format!(": {}", want.note) };
+    format!("{wanted}{up_to}{note}")
 }
 
 /// A main code as a person typed it, perhaps with its add-on.

@@ -6,6 +6,7 @@
 
 mod copy;
 mod copy_filter;
+mod expected;
 mod facts;
 mod checklist;
 mod gaps;
@@ -17,6 +18,7 @@ mod pile;
 mod purchase;
 mod records;
 mod spend;
+mod week;
 
 pub use checklist::{Checklist, Entry};
 pub use copy::{
@@ -24,6 +26,7 @@ pub use copy::{
     Departure, Leaving, LeavingError, Loan, PriceParts, bag_limit,
 };
 pub use copy_filter::CopyFilter;
+pub use expected::{Arrived, Came, Comparison, Due, Standing, Want, compare};
 pub use facts::{
     CoverDate, CoverDateError, Edit, IssueFacts, KnownIssue, KnownPrinting, PrintingFacts, SizeClass, SizeError,
     TitleFacts,
@@ -37,3 +40,4 @@ pub use pile::{PACE_WEEKS, Pile, Unread};
 pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};
 pub use spend::{Bought, SpendBy, SpendGroup, Spending, Spent, SumError};
+pub use week::{Week, WeekError};

@@ -46,12 +46,16 @@ pub enum RunKind {
     Filing,
     /// Supplies counted by a person.
     Supplies,
+    /// What is expected.
+    Pull,
+    /// What is wanted.
+    Want,
     /// A run taken back.
     Undo,
 }
 
 impl RunKind {
-    const ALL: [Self; 14] = [
+    const ALL: [Self; 16] = [
         Self::Import,
         Self::Scan,
         Self::Resolve,
@@ -65,6 +69,8 @@ impl RunKind {
         Self::File,
         Self::Filing,
         Self::Supplies,
+        Self::Pull,
+        Self::Want,
         Self::Undo,
     ];
 
@@ -85,6 +91,8 @@ impl RunKind {
             Self::File => "file",
             Self::Filing => "filing",
             Self::Supplies => "supplies",
+            Self::Pull => "pull",
+            Self::Want => "want",
             Self::Undo => "undo",
         }
     }

@@ -10,6 +10,7 @@ mod copies;
 mod copy_changes;
 mod copy_records;
 mod error;
+mod expected;
 mod facts;
 mod filed;
 mod filing_settings;

@@ -17,6 +17,9 @@ pub enum WorkflowError {
     /// An answer can't be used.
     #[error(transparent)]
     Answer(#[from] AnswerError),
+    /// Nothing was put on a list, or taken off.
+    #[error(transparent)]
+    List(#[from] super::ListError),
     /// A backup or its return was not done.
     #[error(transparent)]
     Backup(#[from] super::BackupError),

@@ -50,7 +50,7 @@ pub fn checklists(store: &Store, name: &str) -> Result<Vec<Checklist>, WorkflowE
     })
 }
 
-fn gaps_of_title(store: &Store, title: Title) -> Result<Gaps, StoreError> {
+pub(super) fn gaps_of_title(store: &Store, title: Title) -> Result<Gaps, StoreError> {
     let owned = store.owned_numbers(title.id)?;
     let missing = gaps(&owned);
     let missing_issues = missing.iter().map(|(from, to)| to - from + 1).sum();

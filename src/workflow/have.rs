@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::WorkflowError;
 use super::titles::titles_like;
 use crate::code::{AddOn, AddOnState, Gtin, PrefixKind, Typed, parse_typed, prefix_kind};
-use crate::collection::{Departed, IssueNumber, Owned, Title, search_key};
+use crate::collection::{Departed, IssueNumber, Owned, Title, Want, search_key};
 use crate::intake::{Item, ItemId};
 use crate::meaning::Reading;
 use crate::store::{QueueFilter, Store, StoreError};
@@ -62,6 +62,8 @@ pub struct HaveTitle {
     pub gone: Vec<Departed>,
     /// How many issues of the title are owned, if the whole title was asked for.
     pub issues: Option<u32>,
+    /// What may be paid for the issue, if it is wanted and nothing of it is owned.
+    pub wanted: Option<Want>,
     /// How many copies: of the very printing, of the issue, or of the title, whichever was asked for.
     pub copies: u32,
 }
@@ -96,7 +98,7 @@ fn looks_like_code(query: &str) -> bool {
     digits >= 8 && query.chars().all(|c| c.is_ascii_digit() || c.is_whitespace() || matches!(c, '-' | '+'))
 }
 
-fn by_code(store: &Store, query: &str, gtin: Gtin, add_on: Option<AddOn>) -> Result<HaveAnswer, StoreError> {
+pub(super) fn by_code(store: &Store, query: &str, gtin: Gtin, add_on: Option<AddOn>) -> Result<HaveAnswer, StoreError> {
     let mut titles = Vec::new();
     if prefix_kind(gtin) == PrefixKind::Isbn {
         if let Some((title, issue)) = store.book(gtin)? {
@@ -236,6 +238,7 @@ fn about(store: &Store, title: Title, wanted: &Wanted) -> Result<HaveTitle, Stor
             owned: Vec::new(),
             gone: Vec::new(),
             issues: Some(issues),
+            wanted: None,
             copies,
         });
     };
@@ -250,7 +253,9 @@ fn about(store: &Store, title: Title, wanted: &Wanted) -> Result<HaveTitle, Stor
         () => Have::NotOwned,
     };
     let gone = store.departed(title.id, number)?;
-    Ok(HaveTitle { title, issue, cover, printing, answer, owned, gone, issues: None, copies })
+    let known = store.issue_id(title.id, &IssueNumber::new(number))?.filter(|_| owned.is_empty());
+    let wanted = known.map_or(Ok(None), |issue| store.want(issue))?;
+    Ok(HaveTitle { title, issue, cover, printing, answer, owned, gone, issues: None, wanted, copies })
 }
 
 fn answer(

@@ -14,14 +14,17 @@ mod import;
 mod limits;
 mod live;
 mod photo;
+mod named;
 mod pile;
 mod preview;
+mod pull;
 mod queue;
 mod resolve;
 mod selection;
 mod session;
 mod spend;
 mod titles;
+mod want;
 
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
@@ -33,15 +36,18 @@ pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
 pub use limits::{MonthLimit, month_limits, remove_month_limit, set_month_limit};
 pub use live::{Live, Said, Taken, Tone, Totals, Voice};
+pub use named::{ListError, Named};
 pub use photo::{PhotoReadError, read_for_queue};
 pub use pile::{WasRead, pile, pile_list, pile_read};
 pub use preview::preview;
+pub use pull::{PullCheck, PullRequest, pull_add, pull_check, pull_drop, pull_list};
 pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
 pub use spend::spend;
 pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};
+pub use want::{Wanted, WantedIssue, want_add, want_drop, want_list};
 
 use jiff::Timestamp;
 

@@ -57,6 +57,7 @@ mod workflow_import;
 mod workflow_invariants;
 mod workflow_main_path;
 mod workflow_pile;
+mod workflow_pull;
 mod workflow_session;
 mod workflow_spend;
 mod workflow_support;

@@ -21,6 +21,8 @@ const SCHEMA_6: &str = include_str!("../fixtures/collection_6.sql");
 const SCHEMA_7: &str = include_str!("../fixtures/collection_7.sql");
 /// Schema 8, whose titles are found by their words.
 const SCHEMA_8: &str = include_str!("../fixtures/collection_8.sql");
+/// Schema 9, whose copies stand in boxes.
+const SCHEMA_9: &str = include_str!("../fixtures/collection_9.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -202,6 +204,20 @@ fn a_file_of_schema_8_has_its_read_copies_to_be_filed() {
 }
 
 #[test]
+fn a_file_of_schema_9_keeps_its_copies_in_their_boxes() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_9);
+    let before = dump(&path);
+    assert!(before.contains("box:") && before.contains("filed:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    assert_eq!(workflow::pull_list(&store, "2026-W10".parse().unwrap(), None).unwrap(), []);
+    workflow::undo(&store, None, now()).unwrap();
+    assert!(!dump(&path).contains("filed:"));
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -228,7 +244,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8, SCHEMA_9] {
         same_as_new(old_schema);
     }
 }

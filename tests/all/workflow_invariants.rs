@@ -1,6 +1,6 @@
 //! Any sequence of imports, resolves, edits and undos keeps the record consistent.
 
-use boxward::collection::{CopyId, TitleChange, TitleId};
+use boxward::collection::{CopyId, TitleChange, TitleId, Want};
 use boxward::intake::{ItemId, ItemState, RunId};
 use boxward::resolve::Answers;
 use boxward::store::{QueueFilter, StoreError};
@@ -18,6 +18,9 @@ enum Step {
     Drop(i64),
     Read(i64),
     Rename(i64, u8),
+    Pull(u8, bool),
+    Want(u8),
+    Unlist(u8),
     UndoLatest,
     Undo(i64),
 }
@@ -30,6 +33,9 @@ fn step() -> impl Strategy<Value = Step> {
         1 => (1..8_i64).prop_map(Step::Drop),
         2 => (1..8_i64).prop_map(Step::Read),
         1 => (1..4_i64, 0..3_u8).prop_map(|(title, name)| Step::Rename(title, name)),
+        1 => (0..9_u8, any::<bool>()).prop_map(|(issue, every)| Step::Pull(issue, every)),
+        1 => (0..9_u8).prop_map(Step::Want),
+        1 => (0..9_u8).prop_map(Step::Unlist),
         2 => Just(Step::UndoLatest),
         2 => (1..12_i64).prop_map(Step::Undo),
     ]
@@ -79,6 +85,18 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
             let change = TitleChange { name: Some(name), ..TitleChange::default() };
             workflow::title_set(&home.store, TitleId::new(*title), &change, now())?;
         }
+        Step::Pull(issue, every) => {
+            let request =
+                workflow::PullRequest { named: ferry_issue(*issue), due: None, every: every.then_some(4), new: None };
+            workflow::pull_add(&home.store, &request, jiff::civil::date(2026, 11, 25), now())?;
+        }
+        Step::Want(issue) => {
+            let wanted = workflow::Wanted::Issues(ferry_issue(*issue), None);
+            workflow::want_add(&home.store, &wanted, &Want::default(), now())?;
+        }
+        Step::Unlist(issue) => {
+            workflow::want_drop(&home.store, &ferry_issue(*issue), now())?;
+        }
         Step::UndoLatest => {
             workflow::undo(&home.store, None, now())?;
         }
@@ -87,6 +105,10 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
         }
     }
     Ok(())
+}
+
+fn ferry_issue(issue: u8) -> workflow::Named {
+    workflow::Named::new(&[format!("night ferry {issue}")])
 }
 
 /// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
@@ -107,7 +129,7 @@ fn is_expected(error: &WorkflowError) -> bool {
                     | Step { .. }
             )
         }
-        WorkflowError::NoMainCode { .. } => true,
+        WorkflowError::NoMainCode { .. } | WorkflowError::NoTitleFits(_) | WorkflowError::List(_) => true,
         _ => false,
     }
 }
@@ -128,7 +150,14 @@ fn check(home: &Home) {
     assert_eq!(count("SELECT count(*) FROM copy WHERE item IS NULL OR item NOT IN (SELECT id FROM item)"), 0);
     assert_eq!(count("SELECT count(*) FROM copy WHERE (reading = 'read') <> (id IN (SELECT id FROM reading))"), 0);
     assert_eq!(count("SELECT count(*) FROM printing WHERE id NOT IN (SELECT printing FROM copy)"), 0);
-    assert_eq!(count("SELECT count(*) FROM issue WHERE id NOT IN (SELECT issue FROM printing)"), 0);
+    // An issue of which no printing is known was named by a person: on a list, or an undo brought it back.
+    assert_eq!(
+        count(
+            "SELECT count(*) FROM issue WHERE id NOT IN (SELECT issue FROM printing) AND id NOT IN \
+             (SELECT row FROM change JOIN run ON run.id = change.run WHERE tbl = 'issue' AND kind IN ('pull', 'want', 'undo'))"
+        ),
+        0
+    );
     assert_eq!(
         count(
             "SELECT count(*) FROM run WHERE undone_by IS NOT NULL AND undone_by NOT IN (SELECT id FROM run WHERE undoes IS NOT NULL)"
