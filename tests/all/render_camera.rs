@@ -1,7 +1,7 @@
 //! The simulated camera's geometry, by facts that hold for any pinhole camera.
 
 use crate::render::camera::Camera;
-use crate::render::{Bend, Pose};
+use crate::render::{Bend, Crease, Pose};
 
 const MIDDLE: [f32; 2] = [75.0, 35.0];
 
@@ -54,10 +54,23 @@ fn a_cylinder_shortens_its_flanks() {
 }
 
 #[test]
+fn creases_move_print_to_and_fro() {
+    let crease = Crease { by_modules: 1.0, apart_modules: 40.0, across_deg: 0.0, phase: 0.0 };
+    let camera = Camera::new(&Pose { creases: [Some(crease), None, None, None], ..Pose::default() }, MIDDLE);
+    // At a ridge and half way to the next, whatever the height.
+    for v in [320.0, 350.0] {
+        near(camera.to_modules(320.0, v).unwrap(), [MIDDLE[0] + 1.0, MIDDLE[1] + (v - 240.0) / 3.0], 1e-3);
+        near(camera.to_modules(320.0 + 60.0, v).unwrap(), [MIDDLE[0] + 19.0, MIDDLE[1] + (v - 240.0) / 3.0], 1e-3);
+    }
+}
+
+#[test]
 fn there_and_back() {
     let bend = Some(Bend { radius_modules: 250.0, crest_deg: 35.0 });
-    for bend in [None, bend] {
-        let pose = Pose { turn_deg: 17.0, tilt_x_deg: 12.0, tilt_y_deg: -9.0, bend, ..Pose::default() };
+    let crease = Some(Crease { by_modules: 0.7, apart_modules: 30.0, across_deg: 25.0, phase: 0.3 });
+    for (bend, crease) in [(None, None), (bend, None), (None, crease), (bend, crease)] {
+        let creases = [crease, None, crease.map(|c| Crease { across_deg: -40.0, ..c }), None];
+        let pose = Pose { turn_deg: 17.0, tilt_x_deg: 12.0, tilt_y_deg: -9.0, bend, creases, ..Pose::default() };
         let camera = Camera::new(&pose, MIDDLE);
         for place in [[0.0, 0.0], [150.0, 0.0], [150.0, 70.0], [0.0, 70.0], [40.0, 60.0]] {
             let [x, y] = camera.to_pixels(place);

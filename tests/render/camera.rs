@@ -1,6 +1,6 @@
 //! Where a pixel falls on a book: a ray through the pixel, met with the book's plane or cylinder.
 
-use super::scene::{Bend, Book, Pose};
+use super::scene::{Bend, Book, Crease, Pose};
 
 /// The way back from a pixel to a book, made once for a picture.
 #[derive(Debug, Clone)]
@@ -12,6 +12,7 @@ pub struct Camera {
     /// Rows turn a direction in the camera's axes to the book's.
     to_book: [[f32; 3]; 3],
     bend: Option<Bend>,
+    creases: [Option<Crease>; 4],
     middle: [f32; 2],
 }
 
@@ -34,6 +35,7 @@ impl Camera {
             eye: apply(to_book, [0.0, 0.0, -pose.distance_modules]),
             to_book,
             bend: pose.bend,
+            creases: pose.creases,
             middle,
         }
     }
@@ -49,12 +51,18 @@ impl Camera {
             }
             Some(bend) => self.on_cylinder(ray, bend)?,
         };
+        let [u, v] = self.moved([u, v], [u, v]);
         Some([u + self.middle[0], v + self.middle[1]])
     }
 
     /// Where in the picture (in pixels) a place on the book is seen, if nothing covers it.
     pub fn to_pixels(&self, [u, v]: [f32; 2]) -> [f32; 2] {
         let (u, v) = (u - self.middle[0], v - self.middle[1]);
+        // What lies there without creases, step by step.
+        let [u, v] = (0..20).fold([u, v], |at, _| {
+            let there = self.moved([0.0, 0.0], at);
+            [u - there[0], v - there[1]]
+        });
         let point = match self.bend {
             None => [u, v, 0.0],
             Some(bend) => {
@@ -68,6 +76,14 @@ impl Camera {
         let from_eye: [f32; 3] = std::array::from_fn(|k| point[k] - self.eye[k]);
         let [x, y, z] = apply(transpose(self.to_book), from_eye);
         [self.at_px[0] + self.focal_px * x / z, self.at_px[1] + self.focal_px * y / z]
+    }
+
+    /// `place` moved as the creases move what lies `at` a place without them.
+    fn moved(&self, place: [f32; 2], at: [f32; 2]) -> [f32; 2] {
+        self.creases.iter().flatten().fold(place, |place, crease| {
+            let by = crease.moves(at);
+            [place[0] + by[0], place[1] + by[1]]
+        })
     }
 
     /// The cylinder touches the book's plane along the crest, and its axis lies behind the plane.

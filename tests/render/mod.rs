@@ -32,7 +32,7 @@ pub mod view;
 
 pub use cover::{Cover, Pattern};
 pub use random::Random;
-pub use scene::{Bars, Bend, Book, Desk, Glare, Light, Mark, Motion, Noise, Pose, Scene};
+pub use scene::{Bars, Bend, Book, Crease, Desk, Glare, Light, Mark, Motion, Noise, Pose, Scene};
 pub use symbol::Symbol;
 
 /// A grey picture, row by row.

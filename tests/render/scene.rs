@@ -138,6 +138,8 @@ pub struct Pose {
     pub distance_modules: f32,
     /// How the paper bends.
     pub bend: Option<Bend>,
+    /// How it is creased.
+    pub creases: [Option<Crease>; 4],
 }
 
 impl Default for Pose {
@@ -150,7 +152,33 @@ impl Default for Pose {
             tilt_y_deg: 0.0,
             distance_modules: 900.0,
             bend: None,
+            creases: [None; 4],
         }
+    }
+}
+
+/// Ridges and valleys side by side, as in a bag that was crumpled: seen from above, stretches of the paper are shortened in
+/// turn, so that what is printed moves to and fro.
+#[derive(Debug, Clone, Copy)]
+pub struct Crease {
+    /// How far a point moves at most, in modules.
+    pub by_modules: f32,
+    /// From one ridge to the next, in modules.
+    pub apart_modules: f32,
+    /// Across the ridges: 0 the reading direction, 90 along the bars. In degrees.
+    pub across_deg: f32,
+    /// Where the first ridge lies, as a share of the distance between two.
+    pub phase: f32,
+}
+
+impl Crease {
+    /// How far it moves what lies at a place without it, in modules.
+    pub fn moves(&self, [u, v]: [f32; 2]) -> [f32; 2] {
+        let (sin, cos) = self.across_deg.to_radians().sin_cos();
+        let at = (u * cos + v * sin) / self.apart_modules + self.phase;
+        // From −1 to 1 and back, in straight lines.
+        let by = self.by_modules * (4.0 * (at - at.floor() - 0.5).abs() - 1.0);
+        [by * cos, by * sin]
     }
 }
 
