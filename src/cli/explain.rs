@@ -18,7 +18,7 @@ pub(super) fn page(name: &str, picture: &Luma, explanation: &Explanation) -> Res
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
          <title>{name}: what boxward saw</title>\n<style>{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{name}</h1>\n"
     );
-    let Explanation { regions, symbols } = explanation;
+    let Explanation { regions, symbols, negative } = explanation;
     let read = if symbols.is_empty() { "Nothing".to_owned() } else { count(symbols.len(), "symbol") };
     let looked = count(regions.len(), "region");
     // Writing to a String can't fail.
@@ -28,6 +28,9 @@ pub(super) fn page(name: &str, picture: &Luma, explanation: &Explanation) -> Res
         picture.width(),
         picture.height()
     );
+    if *negative {
+        page += "<p>Its bars are lighter than what is between them: what follows shows the picture's negative.</p>\n";
+    }
     page += &overview(picture, explanation)?;
     for symbol in symbols {
         page += &symbol_card(symbol)?;

@@ -41,6 +41,12 @@ impl Luma {
         Self { width, height, pixels }
     }
 
+    /// The same with light and dark exchanged.
+    #[must_use]
+    pub fn negative(&self) -> Self {
+        Self { pixels: self.pixels.iter().map(|grey| 255 - grey).collect(), ..*self }
+    }
+
     /// Width in px.
     #[must_use]
     pub fn width(&self) -> usize {

@@ -5,9 +5,9 @@
 
 use std::sync::OnceLock;
 
-use super::fit::Warp;
 use super::model::{Bars, PER_MODULE, dot};
 use super::trellis::{MARGIN, SAMPLES};
+use super::warp::Warp;
 use crate::code::NumberSet;
 
 /// Samples that a piece may be off its place, to each side.

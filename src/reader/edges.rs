@@ -1,6 +1,6 @@
 //! The edges of a profile: where it falls or rises fastest.
 
-use super::fit::Warp;
+use super::warp::Warp;
 
 /// An edge between light and dark.
 #[derive(Debug, Clone, Copy)]

@@ -3,6 +3,7 @@
 //! [`explain`] runs the very search that [`super::read`] runs, with its notes kept. How they are shown is left to others.
 
 use std::cell::RefCell;
+use std::rc::Rc;
 
 use super::Symbol;
 use super::find::Region;
@@ -21,6 +22,8 @@ pub struct Explanation {
     pub regions: Vec<RegionReport>,
     /// What was read, as [`super::read`] gives it.
     pub symbols: Vec<Symbol>,
+    /// Whether that was read in the negative, so that the regions show it.
+    pub negative: bool,
 }
 
 /// A patch of parallel edges, and what became of it.
@@ -135,25 +138,34 @@ pub struct Weighed {
 /// Reads `picture` as [`super::read`] does, and tells what was seen on the way.
 #[must_use]
 pub fn explain(picture: &Luma) -> Explanation {
-    let mut log = Log(Some(Vec::new()));
+    let mut log = Log { reports: Some(Vec::new()), negative: false };
     let symbols = super::look(picture, Effort::Search, &mut log);
-    let mut regions = log.0.unwrap_or_default();
+    let mut regions = log.reports.unwrap_or_default();
     regions.sort_by(|a, b| b.0.total_cmp(&a.0));
-    Explanation { regions: regions.into_iter().map(|(_, report)| report).collect(), symbols }
+    let regions = regions.into_iter().map(|(_, report)| report).collect();
+    Explanation { regions, symbols, negative: log.negative }
 }
 
 /// Reports of regions, each with its strength; none are kept unless somebody asked.
 #[derive(Default)]
-pub(super) struct Log(Option<Vec<(f32, RegionReport)>>);
+pub(super) struct Log {
+    reports: Option<Vec<(f32, RegionReport)>>,
+    negative: bool,
+}
 
 impl Log {
+    /// An empty one for the negative, kept if this one is.
+    pub(super) fn of_negative(&self) -> Self {
+        Self { reports: self.reports.as_ref().map(|_| Vec::new()), negative: true }
+    }
+
     /// Paper for the notes on one region.
     pub(super) fn notes(&self) -> Notes {
-        Notes(self.0.as_ref().map(|_| RefCell::default()))
+        Notes(self.reports.as_ref().map(|_| Rc::default()))
     }
 
     pub(super) fn add(&mut self, region: &Region, strips: Option<Strips>, fate: Fate) {
-        if let Some(reports) = &mut self.0 {
+        if let Some(reports) = &mut self.reports {
             let (picture, in_line) = strips.as_ref().map(strips_picture).unzip();
             let attempts = strips.map(|strips| strips.into_notes().taken()).unwrap_or_default();
             let in_line = in_line.unwrap_or_default();
@@ -174,8 +186,8 @@ fn strips_picture(strips: &Strips) -> (Option<Luma>, Vec<bool>) {
 }
 
 /// What was tried on a region; nothing is kept unless somebody asked.
-#[derive(Default)]
-pub(super) struct Notes(Option<RefCell<Vec<Attempt>>>);
+#[derive(Default, Clone)]
+pub(super) struct Notes(Option<Rc<RefCell<Vec<Attempt>>>>);
 
 impl Notes {
     pub(super) fn add(&self, attempt: impl FnOnce() -> Attempt) {
@@ -185,7 +197,7 @@ impl Notes {
     }
 
     fn taken(self) -> Vec<Attempt> {
-        self.0.map(RefCell::into_inner).unwrap_or_default()
+        self.0.map(|notes| notes.take()).unwrap_or_default()
     }
 }
 

@@ -25,6 +25,17 @@ impl Region {
         self.strength
     }
 
+    /// Overlapping parts of its height: where its bars do not go on from top to bottom.
+    pub(super) fn parts(&self) -> [Self; 3] {
+        const HEIGHT: f32 = 0.4;
+        let down = scale(quarter_turn(self.along), self.half[1] * (1.0 - HEIGHT));
+        [-1.0, 0.0, 1.0].map(|by| Self {
+            middle: add(self.middle, scale(down, by)),
+            half: [self.half[0], self.half[1] * HEIGHT],
+            ..*self
+        })
+    }
+
     /// The share of its area in which `lies` holds.
     pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
         /// Places looked at across it and along the bars.

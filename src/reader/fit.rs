@@ -8,116 +8,7 @@ use super::model::{Bars, PER_MODULE};
 use super::sample::{mirror, solve};
 use super::table::Table;
 use super::trellis::{MARGIN, SAMPLES};
-
-/// Where the modules of a symbol lie in a profile: a cubic, which follows perspective and bent paper.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Warp {
-    /// The column around which, and the half width in columns over which, the terms are laid out.
-    middle: f32,
-    half: f32,
-    /// Width of the symbol in modules.
-    pub(super) modules: f32,
-    /// Shift, stretch, bend and skew, in modules.
-    terms: [f32; 4],
-}
-
-impl Warp {
-    /// Modules of equal width between two columns.
-    pub(super) fn straight(first: f32, end: f32, modules: f32) -> Self {
-        Self { middle: (first + end) / 2.0, half: (end - first) / 2.0, modules, terms: [0.0; 4] }
-    }
-
-    /// The cubic through pairs of column and module, by least squares; none if they are too few or lie badly.
-    pub(super) fn through(pairs: &[(f32, f32)], modules: f32) -> Option<Self> {
-        let (&(x0, m0), &(x1, m1)) = (pairs.first()?, pairs.last()?);
-        let module = (x1 - x0) / (m1 - m0);
-        let straight = Self::straight(x0 - m0 * module, x0 + (modules - m0) * module, modules);
-        let mut normal = [[0.0f32; 5]; 4];
-        for &(x, m) in pairs {
-            let u = straight.u(x);
-            let basis = Self::basis(u);
-            let off = m - straight.modules_at(x);
-            for (r, row) in normal.iter_mut().enumerate() {
-                for c in 0..4 {
-                    row[c] += basis[r] * basis[c];
-                }
-                row[4] += basis[r] * off;
-            }
-        }
-        Some(Self { terms: solve(normal)?, ..straight })
-    }
-
-    /// The same with shift, stretch, bend and skew changed, in modules.
-    pub(super) fn plus(self, by: [f32; 4]) -> Self {
-        Self { terms: std::array::from_fn(|i| self.terms[i] + by[i]), ..self }
-    }
-
-    fn u(&self, column: f32) -> f32 {
-        (column - self.middle) / self.half
-    }
-
-    fn basis(u: f32) -> [f32; 4] {
-        let w = 1.0 - u * u;
-        [1.0, u, w, u * w]
-    }
-
-    /// The module at `column`: 0 is the first bar's outer edge.
-    pub(super) fn modules_at(&self, column: f32) -> f32 {
-        let u = self.u(column);
-        let [a, b, c, d] = self.terms;
-        let w = 1.0 - u * u;
-        self.modules * 0.5 * (1.0 + u) + a + b * u + w * (c + d * u)
-    }
-
-    /// Modules a column at `column`.
-    pub(super) fn density(&self, column: f32) -> f32 {
-        let u = self.u(column);
-        let [_, b, c, d] = self.terms;
-        (self.modules * 0.5 + b - 2.0 * c * u + d * (1.0 - 3.0 * u * u)) / self.half
-    }
-
-    /// The column at which module `m` begins.
-    pub(super) fn column_at(&self, m: f32) -> f32 {
-        const ROUNDS: usize = 4;
-        let mut column = self.middle + self.half * (2.0 * m / self.modules - 1.0);
-        let least = 0.25 * self.modules * 0.5 / self.half;
-        for _ in 0..ROUNDS {
-            column += (m - self.modules_at(column)) / self.density(column).max(least);
-        }
-        column
-    }
-
-    /// The columns of `count` places `step` modules apart, the first at module `first`.
-    pub(super) fn columns(&self, first: f32, step: f32, count: usize) -> impl Iterator<Item = f32> {
-        let warp = *self;
-        let mut column = warp.column_at(first);
-        let mut width = step / warp.density(column).max(1e-3);
-        (0..count).map(move |i| {
-            if i > 0 {
-                // The next place is about as far as the last one was; one step of Newton's method mends the rest.
-                column += width;
-                let slope = warp.density(column).max(1e-3);
-                column += (first + i as f32 * step - warp.modules_at(column)) / slope;
-                width = step / slope;
-            }
-            column
-        })
-    }
-
-    /// Mean width of a module in columns.
-    pub(super) fn module_columns(&self) -> f32 {
-        (self.column_at(self.modules) - self.column_at(0.0)) / self.modules
-    }
-
-    /// Widths of the narrowest and of the last module, in modules of mean width.
-    pub(super) fn narrowest_and_last(&self) -> (f32, f32) {
-        const STEPS: u8 = 24;
-        let mean = 1.0 / self.module_columns();
-        let width = |m: f32| mean / self.density(self.column_at(m)).max(1e-6);
-        let steps = (0..=STEPS).map(|i| width(self.modules * f32::from(i) / f32::from(STEPS)));
-        (steps.fold(f32::INFINITY, f32::min), width(self.modules))
-    }
-}
+use super::warp::{CREASES, Warp};
 
 /// Levels of paper and ink along the symbol: straight between so many knots each.
 const KNOTS: usize = 5;
@@ -126,7 +17,10 @@ const WARP: usize = 4;
 const SIGMA: usize = WARP;
 const GAIN: usize = WARP + 1;
 const FREE: usize = WARP + 2;
-const ALL: usize = FREE + LINEAR;
+const SMOOTH: usize = FREE + LINEAR;
+const CREASED: usize = SMOOTH + CREASES;
+/// What a crease by one module costs, as a share of the profile's sum of squares about its mean.
+const STIFFNESS: f32 = 0.01;
 
 /// Paper's grey value and how much darker ink is, at each knot.
 #[derive(Debug, Clone, Copy)]
@@ -196,13 +90,19 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
     };
     // Two samples a module and a half say all that there is.
     let step = ((start.warp.module_columns() / 2.6) as usize).max(1);
-    let problem = Problem { profile, bars, range, step };
+    let stiffness = if start.warp.is_creased() { STIFFNESS * about_mean(profile, range.clone(), step) } else { 0.0 };
+    let problem = Problem { profile, bars, range, step, stiffness };
     let mut best = problem.solve(start)?;
     let mut damping = 1e-2f32;
     let mut round = 0;
     while round < rounds {
         round += 1;
-        let Some(next) = problem.step(&best, damping).and_then(|theta| problem.solve(theta)) else { break };
+        let theta = if start.warp.is_creased() {
+            problem.step::<CREASED, { CREASED + 1 }>(&best, damping)
+        } else {
+            problem.step::<SMOOTH, { SMOOTH + 1 }>(&best, damping)
+        };
+        let Some(next) = theta.and_then(|theta| problem.solve(theta)) else { break };
         if next.cost < best.cost {
             let gained = 1.0 - next.cost / best.cost;
             best = next;
@@ -226,14 +126,22 @@ struct Problem<'a> {
     range: std::ops::Range<usize>,
     /// Columns from one sample to the next.
     step: usize,
+    /// What a crease by one module costs.
+    stiffness: f32,
+}
+
+/// The sum of squares about the mean of every `step`th value.
+fn about_mean(profile: &[f32], range: std::ops::Range<usize>, step: usize) -> f32 {
+    let values = || profile[range.clone()].iter().copied().step_by(step);
+    let mean = values().sum::<f32>() / values().count() as f32;
+    values().map(|y| (y - mean) * (y - mean)).sum()
 }
 
 struct Solved {
     theta: Theta,
     table: Table,
     levels: Levels,
-    /// Sum of squares, and that with what the priors add.
-    squares: f32,
+    /// Sum of squares, and what creases cost.
     cost: f32,
 }
 
@@ -267,7 +175,8 @@ impl Problem<'_> {
             let rest = self.profile[x] - levels.paper(t) + levels.contrast(t) * table.darkness(m);
             squares += rest * rest;
         }
-        Some(Solved { theta, table, levels, squares, cost: squares })
+        let bent: f32 = theta.warp.creases.iter().flatten().map(|c| c * c).sum();
+        Some(Solved { theta, table, levels, cost: squares + self.stiffness * bent })
     }
 
     /// Light falls smoothly: weak springs against kinks of the levels between knots.
@@ -288,9 +197,9 @@ impl Problem<'_> {
     }
 
     /// One Levenberg–Marquardt step over all parameters together.
-    fn step(&self, at: &Solved, damping: f32) -> Option<Theta> {
+    fn step<const N: usize, const W: usize>(&self, at: &Solved, damping: f32) -> Option<Theta> {
         let Theta { warp, .. } = at.theta;
-        let mut normal = [[0.0f32; ALL + 1]; ALL];
+        let mut normal = [[0.0f32; W]; N];
         for x in self.range.clone().step_by(self.step) {
             let column = x as f32;
             let u = warp.u(column);
@@ -318,17 +227,37 @@ impl Problem<'_> {
                 for &(column, b) in &terms[i..] {
                     normal[row][column] += a * b;
                 }
-                normal[row][ALL] += a * rest;
+                normal[row][N] += a * rest;
+            }
+            if N == CREASED && u.abs() < 1.0 {
+                let (stretch, part) = Warp::stretch(u);
+                // Rows of the creases at its ends; the first and the last stretch have one each.
+                let ends = [(SMOOTH + stretch).wrapping_sub(1), SMOOTH + stretch];
+                let inner = |row: &(usize, f32)| (SMOOTH..CREASED).contains(&row.0);
+                let creases = [(ends[0], slope * (1.0 - part)), (ends[1], slope * part)];
+                for (i, &(column, a)) in creases.iter().enumerate().filter(|(_, crease)| inner(crease)) {
+                    for &(row, b) in terms.iter().chain(creases[..=i].iter().filter(|crease| inner(crease))) {
+                        normal[row][column] += a * b;
+                    }
+                    normal[column][N] += a * rest;
+                }
             }
         }
         mirror(&mut normal);
         for (i, row) in normal.iter_mut().enumerate() {
-            row[i] += if i < FREE { damping * row[i] + 1e-2 } else { 1e-3 };
+            row[i] += if (FREE..SMOOTH).contains(&i) { 1e-3 } else { damping * row[i] + 1e-2 };
+        }
+        for (i, crease) in warp.creases.iter().flatten().enumerate() {
+            normal[SMOOTH + i][SMOOTH + i] += self.stiffness;
+            normal[SMOOTH + i][N] -= self.stiffness * crease;
         }
         let step = solve(normal)?;
         let mut theta = at.theta;
         for (term, s) in theta.warp.terms.iter_mut().zip(&step) {
             *term += s.clamp(-1.5, 1.5);
+        }
+        for (crease, s) in theta.warp.creases.iter_mut().flatten().zip(&step[SMOOTH..]) {
+            *crease += s.clamp(-0.7, 0.7);
         }
         theta.sigma = (theta.sigma + step[SIGMA].clamp(-0.4, 0.4)).clamp(LEAST_SIGMA, MOST_SIGMA);
         theta.gain = (theta.gain + step[GAIN].clamp(-0.2, 0.2)).clamp(-MOST_GAIN, MOST_GAIN);
@@ -338,10 +267,7 @@ impl Problem<'_> {
     }
 
     fn finish(&self, solved: &Solved) -> Option<Fit> {
-        let values: Vec<f32> = self.profile[self.range.clone()].iter().copied().step_by(self.step).collect();
-        let n = values.len() as f32;
-        let mean = values.iter().sum::<f32>() / n;
-        let variance: f32 = values.iter().map(|y| (y - mean) * (y - mean)).sum();
+        let variance = about_mean(self.profile, self.range.clone(), self.step);
         // Ink must be darker than paper all along the symbol.
         let levels = solved.levels;
         let (mut weakest, mut strongest) = (f32::INFINITY, 0.0f32);
@@ -353,8 +279,8 @@ impl Problem<'_> {
             return None;
         }
         Some(Fit {
-            residual: solved.squares / variance,
-            squares: solved.squares,
+            residual: solved.cost / variance,
+            squares: solved.cost,
             sigma: solved.theta.sigma,
             gain: solved.theta.gain,
             warp: solved.theta.warp,

@@ -79,7 +79,19 @@ pub(super) fn shaken(profile: &[f32], reading: Reading) -> Reading {
 /// The bars of `gtin` fitted from `start` on, and the code decoded anew where they lie, until it stays the same.
 pub(super) fn refined(profile: &[f32], gtin: Gtin, start: Theta) -> Option<Reading> {
     let (gtin, fit) = settled(profile, gtin, start, Among::All)?;
-    let book = Codebook::new(fit.sigma, fit.gain);
+    evident(profile, gtin, fit)
+}
+
+/// A fit of `gtin` with what comes next, if it is the likeliest there.
+fn evident(profile: &[f32], gtin: Gtin, fit: Fit) -> Option<Reading> {
+    // What can't be believed anyway need not be told apart exactly.
+    let exact;
+    let book = if fit.residual > residual_limit(fit.sigma) {
+        Codebook::near(fit.sigma, fit.gain)
+    } else {
+        exact = Codebook::new(fit.sigma, fit.gain);
+        &exact
+    };
     let costs = book.costs(&fit.main_darkness_of(profile));
     let [first, second] = book.best_two(&costs)?;
     let over_any = first.squares / book.bound(&costs).max(1e-3);
@@ -93,6 +105,25 @@ pub(super) fn refined_within(profile: &[f32], start: Start) -> Option<Reading> {
     let first = Among::First(start.gtin.digits()[0]);
     let (gtin, fit) = settled(profile, start.gtin, start.theta, first)?;
     refined(profile, gtin, fit.theta())
+}
+
+/// `reading` on paper that may be creased, the code decoded anew where its bars fit, until it stays the same.
+pub(super) fn creased(profile: &[f32], reading: &Reading) -> Option<Reading> {
+    const ROUNDS: usize = 4;
+    /// Steps of a fit: twice as many as on smooth paper, for as many more unknowns.
+    const STEPS: usize = 12;
+    let mut gtin = reading.gtin;
+    let mut start = Theta { warp: reading.fit.warp.creased(), ..reading.fit.theta() };
+    for _ in 0..ROUNDS {
+        let fit = fit(profile, &bars(gtin), start, STEPS)?;
+        let best = decode(profile, &fit)?;
+        if best.gtin == gtin {
+            return evident(profile, gtin, fit);
+        }
+        gtin = best.gtin;
+        start = fit.theta();
+    }
+    None
 }
 
 /// The code that stays the likeliest where its bars fit best.
@@ -134,6 +165,15 @@ fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(G
 pub(super) fn decode(profile: &[f32], fit: &Fit) -> Option<Candidate> {
     let book = Codebook::near(fit.sigma, fit.gain);
     book.best(&book.costs(&fit.main_darkness_of(profile)), Among::All)
+}
+
+/// The codes that come next where `fit` says that modules lie, one at least for each other digit.
+pub(super) fn rivals(profile: &[f32], gtin: Gtin, fit: &Fit) -> Vec<Gtin> {
+    let book = Codebook::near(fit.sigma, fit.gain);
+    let mut rivals = book.rivals(&book.costs(&fit.main_darkness_of(profile)), gtin);
+    rivals.sort_unstable();
+    rivals.dedup();
+    rivals
 }
 
 pub(super) fn bars(gtin: Gtin) -> Bars {

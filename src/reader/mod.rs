@@ -28,6 +28,7 @@ mod trellis;
 mod verdict;
 mod vet;
 mod view;
+mod warp;
 
 pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Weighed, explain};
 
@@ -121,9 +122,8 @@ fn known_less(a: AddOnState, b: AddOnState) -> bool {
     rank(a) < rank(b)
 }
 
-/// Patches of a picture that are looked at, the most promising first; and how many of them a slow stage looks at.
+/// Patches of a picture that are looked at, the most promising first.
 const MOST_REGIONS: usize = 12;
-const MOST_SLOW: usize = 4;
 /// Shares of a region that a symbol read must cover for it to be worth no look, and no long one: in no patch
 /// that gave the second stage one more symbol, simulated or real, did it cover more than a third.
 const MOSTLY_READ: f32 = 0.5;
@@ -141,8 +141,28 @@ pub fn read_frame(frame: &Luma) -> Vec<Symbol> {
     look(frame, Effort::Glance, &mut Log::default())
 }
 
-/// The same, with a word on each region for the log.
+/// The same, with a word on each region for the log. What may hold bars and gave nothing is looked at as a negative, too:
+/// foil and bare metal between bars of paint are lighter than paper in one light and darker in another.
 fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
+    let (symbols, left_open) = search(picture, &Effort::ALL[..=most as usize], log);
+    if !symbols.is_empty() || !left_open || most == Effort::Glance {
+        return symbols;
+    }
+    let mut log_of_negative = log.of_negative();
+    let (mut symbols, _) =
+        search(&picture.negative(), &[Effort::Glance, Effort::Look, Effort::Parts], &mut log_of_negative);
+    if !symbols.is_empty() {
+        *log = log_of_negative;
+    }
+    for symbol in &mut symbols {
+        symbol.crop = symbol.crop.negative();
+    }
+    symbols
+}
+
+/// Looks at the picture's regions, and tells whether one that may be a symbol gave nothing.
+fn search(picture: &Luma, efforts: &[Effort], log: &mut Log) -> (Vec<Symbol>, bool) {
+    let mut left_open = false;
     let mut found = Found::default();
     if picture.width() > 0 && picture.height() > 0 {
         let mut surfaces = Surfaces::new(picture);
@@ -173,19 +193,23 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
             }
         }
         // What is read at a glance in one region saves a long look at all others.
-        for effort in Effort::ALL.into_iter().filter(|effort| *effort <= most) {
-            if effort == Effort::Search && !found.0.is_empty() {
+        for &effort in efforts {
+            if effort >= Effort::Parts && !found.0.is_empty() {
                 break;
             }
             let mut slow = 0;
             for Waiting { region, strips, fate } in std::mem::take(&mut waiting) {
                 if found.explains(region, PART_READ) {
                     log.add(region, Some(strips), Fate::Covered);
-                } else if slow == MOST_SLOW || !found.sizes_up(region) {
+                } else if slow == effort.most_regions() || !found.sizes_up(region) {
                     waiting.push(Waiting { region, strips, fate });
                 } else {
                     slow += 1;
-                    if let Some(accepted) = stage::likeliest(&strips, effort) {
+                    let accepted = match effort {
+                        Effort::Parts => in_parts(&surfaces, region, &strips),
+                        _ => stage::likeliest(&strips, effort),
+                    };
+                    if let Some(accepted) = accepted {
                         let (symbol, place) = complete(&surfaces, accepted);
                         found.add(symbol, place);
                         log.add(region, Some(strips), Fate::Read);
@@ -195,6 +219,7 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
                 }
             }
         }
+        left_open = !waiting.is_empty();
         for Waiting { region, strips, fate } in waiting {
             log.add(region, Some(strips), fate);
         }
@@ -205,7 +230,7 @@ fn look(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
         let ([ax, ay], [bx, by]) = (top_left(a), top_left(b));
         ay.total_cmp(&by).then(ax.total_cmp(&bx))
     });
-    symbols
+    (symbols, left_open)
 }
 
 /// A region that may be a symbol and has not been read.
@@ -214,6 +239,15 @@ struct Waiting<'a> {
     strips: Strips,
     /// What has come of it so far.
     fate: Fate,
+}
+
+/// What one part of the region's height shows by itself, laid back into the whole; noted with the whole's strips.
+fn in_parts(surfaces: &Surfaces<'_>, region: &Region, whole: &Strips) -> Option<Accepted> {
+    region.parts().iter().filter_map(|part| Strips::of(surfaces, part)).find_map(|strips| {
+        let strips = strips.noting(whole.notes().clone());
+        let accepted = stage::likeliest(&strips, Effort::Look)?;
+        Some(Accepted { place: accepted.place.reaching(region), ..accepted })
+    })
 }
 
 /// The symbol whose main code was accepted, with its add-on.

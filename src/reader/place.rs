@@ -1,9 +1,10 @@
 //! Where a symbol lies in the picture.
 
-use super::fit::Warp;
+use super::find::Region;
 use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
 use super::strips::{Strip, Strips};
 use super::surface::Surface;
+use super::warp::Warp;
 
 /// One line across the bars: the outer edges of its first and last bar, in picture px, in reading direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,6 +65,21 @@ impl Place {
             corners.reverse();
         }
         Some(Self { corners, modules: warp.modules })
+    }
+
+    /// The same from the top of `region` to its bottom, where bars that were seen on a part of it go on.
+    pub(super) fn reaching(&self, region: &Region) -> Self {
+        let [tl, tr, br, bl] = self.corners;
+        let down = quarter_turn(region.along);
+        let down = if dot(sub(bl, tl), down) < 0.0 { scale(down, -1.0) } else { down };
+        // Fractions of the height at which a side enters the region and leaves it.
+        let ends = |top: Point, bottom: Point| {
+            let (height, first) = (dot(sub(bottom, top), down), dot(sub(top, region.middle), down));
+            let at = |to: f32| (to * region.half[1] - first) / height.max(1.0);
+            [mix(top, bottom, at(-1.0).min(0.0)), mix(top, bottom, at(1.0).max(1.0))]
+        };
+        let ([tl, bl], [tr, br]) = (ends(tl, bl), ends(tr, br));
+        Self { corners: [tl, tr, br, bl], ..*self }
     }
 
     /// The line across the symbol at a fraction `t` of its height, from 0 (top) to 1.

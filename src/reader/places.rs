@@ -8,10 +8,11 @@ use std::sync::OnceLock;
 
 use super::align::Aligner;
 use super::edges::{Edge, whole_rows};
-use super::fit::{Theta, Warp};
+use super::fit::Theta;
 use super::likelihood::{SMALLEST_PX, bars};
 use super::model::PER_MODULE;
 use super::trellis::{Among, Codebook, MARGIN, MODULES, SAMPLES};
+use super::warp::Warp;
 use crate::code::{Gtin, check_digit};
 
 /// A code and where its bars may lie.

@@ -20,6 +20,8 @@ struct Seen {
     gain: f32,
     /// Modules by which the middle is off, and its asymmetry.
     bend: [f32; 2],
+    /// How far modules are off at most, to and fro, in modules; from one ridge to the next; and where the first one is.
+    creases: [f32; 3],
     columns_a_module: f32,
     /// Modules of quiet zone before and behind.
     quiet: [f32; 2],
@@ -36,14 +38,31 @@ struct Seen {
 }
 
 fn seen() -> impl Strategy<Value = Seen> {
-    let shape = (0.3f32..1.4, -0.15f32..0.15, [-3.0f32..3.0, -1.0f32..1.0], 1.2f32..4.0);
+    // Every second paper is creased.
+    let creases = ([0.0f32..1.2, 20.0f32..80.0, 0.0f32..1.0], any::<bool>());
+    let creases = creases.prop_map(|([by, apart, phase], creased)| [if creased { by } else { 0.0 }, apart, phase]);
+    let shape = (0.3f32..1.4, -0.15f32..0.15, [-3.0f32..3.0, -1.0f32..1.0], 1.2f32..4.0, creases);
     let place = ([7.0f32..16.0, 7.0f32..16.0], [-4.0f32..4.0, -4.0f32..4.0], any::<bool>());
     let light = (130.0f32..240.0, 40.0f32..110.0, -0.3f32..0.3, 0.0f32..0.05, any::<u64>());
     (shape, place, light).prop_map(|(shape, place, light)| {
-        let (sigma, gain, bend, columns_a_module) = shape;
+        let (sigma, gain, bend, columns_a_module, creases) = shape;
         let (quiet, ends, backwards) = place;
         let (paper, contrast, slope, noise, noise_seed) = light;
-        Seen { sigma, gain, bend, columns_a_module, quiet, ends, paper, contrast, slope, noise, noise_seed, backwards }
+        Seen {
+            sigma,
+            gain,
+            bend,
+            creases,
+            columns_a_module,
+            quiet,
+            ends,
+            paper,
+            contrast,
+            slope,
+            noise,
+            noise_seed,
+            backwards,
+        }
     })
 }
 
@@ -58,7 +77,9 @@ impl Seen {
         let darkness = |column: f32| {
             let straight = column / self.columns_a_module - self.quiet[0];
             let u = (2.0 * straight / n - 1.0).clamp(-1.0, 1.0);
-            table.darkness(straight + (1.0 - u * u) * (self.bend[0] + self.bend[1] * u))
+            let [by, apart, phase] = self.creases;
+            let creased = by * (2.0 * ((straight / apart + phase).fract().abs() * 2.0 - 1.0).abs() - 1.0);
+            table.darkness(straight + creased + (1.0 - u * u) * (self.bend[0] + self.bend[1] * u))
         };
         let mut noise = Noise(self.noise_seed);
         let mut profile = |_| {

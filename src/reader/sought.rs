@@ -87,36 +87,65 @@ impl<'a> Sought<'a> {
     fn add(&mut self, v: usize, starts: Vec<Start>, refine: impl Fn(&[f32], Start) -> Option<Reading>) {
         let profile = &self.views[v].profile;
         self.readings.extend(starts.into_iter().filter_map(|start| Some((v, refine(profile, start)?))));
-        self.sort();
+        by_residual(&mut self.readings);
     }
 
     /// Adds what comes of the best readings if they are shaken, each code once.
     fn shake(&mut self, count: usize) {
-        let mut best: Vec<(usize, Reading)> = Vec::new();
-        for (v, reading) in &self.readings {
-            if best.len() < count && !best.iter().any(|(_, known)| known.gtin == reading.gtin) {
-                best.push((*v, reading.clone()));
-            }
-        }
-        let shaken = best.into_iter().map(|(v, reading)| (v, likelihood::shaken(&self.views[v].profile, reading)));
+        let shaken: Vec<(usize, Reading)> = each_code(self.readings.iter(), count)
+            .map(|(v, reading)| (v, likelihood::shaken(&self.views[v].profile, reading)))
+            .collect();
         self.readings.extend(shaken);
-        self.sort();
-    }
-
-    fn sort(&mut self) {
-        self.readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
+        by_residual(&mut self.readings);
     }
 
     fn least_residual(&self) -> f32 {
         self.readings.first().map_or(f32::INFINITY, |(_, reading)| reading.fit.residual)
     }
 
+    /// The best reading if paper may be creased, if it can be believed.
+    pub(super) fn creased(&self) -> Option<Accepted> {
+        /// Readings from which on creases are sought, each another code.
+        const FROM: usize = 4;
+        /// Residual up to which bars may be there; and blur, in modules, which hides creases as well as bars.
+        const BARS: f32 = 0.25;
+        const SHARP: f32 = 0.9;
+        let worth = |(_, reading): &&(usize, Reading)| reading.fit.residual < BARS && reading.fit.sigma < SHARP;
+        let mut readings: Vec<(usize, Reading)> = each_code(self.readings.iter().filter(worth), FROM)
+            .filter_map(|(v, reading)| Some((v, likelihood::creased(&self.views[v].profile, &reading)?)))
+            .collect();
+        by_residual(&mut readings);
+        self.accept_of(&readings)
+    }
+
     /// The best reading, if it can be believed.
     pub(super) fn accept(&self) -> Option<Accepted> {
-        let (v, reading) = self.readings.first()?.clone();
+        self.accept_of(&self.readings)
+    }
+
+    fn accept_of(&self, readings: &[(usize, Reading)]) -> Option<Accepted> {
+        let (v, reading) = readings.first()?.clone();
         let others =
-            self.readings.iter().filter(|(w, other)| *w == v && other.gtin != reading.gtin && other.is_about(&reading));
+            readings.iter().filter(|(w, other)| *w == v && other.gtin != reading.gtin && other.is_about(&reading));
         let other = others.map(|(_, other)| other.fit.residual).fold(f32::INFINITY, f32::min);
         self.views[v].accept("likelihood", reading, other)
     }
+}
+
+/// The first `count` of `readings` that differ in their code.
+fn each_code<'a>(
+    readings: impl Iterator<Item = &'a (usize, Reading)>,
+    count: usize,
+) -> impl Iterator<Item = (usize, Reading)> {
+    let mut first: Vec<(usize, Reading)> = Vec::new();
+    for (v, reading) in readings {
+        if first.len() < count && !first.iter().any(|(_, known)| known.gtin == reading.gtin) {
+            first.push((*v, reading.clone()));
+        }
+    }
+    first.into_iter()
+}
+
+fn by_residual(readings: &mut [(usize, Reading)]) {
+    readings.sort_by(|a, b| a.1.fit.residual.total_cmp(&b.1.fit.residual));
 }

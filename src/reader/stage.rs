@@ -2,13 +2,14 @@
 
 use super::edges::{FEWEST_EDGES, matched, reach};
 use super::explain::Attempt;
-use super::fit::{Theta, Warp};
+use super::fit::Theta;
 use super::likelihood;
 use super::proposal::{Proposal, proposals};
 use super::sought::Sought;
 use super::strips::{Strip, Strips, combined, mean, without_light};
 use super::verdict;
 use super::view::{Accepted, TOO_LOW, View};
+use super::warp::Warp;
 use crate::code::{Certainty, Symbology};
 
 /// How a region is looked at, each in its turn if the one before gave nothing.
@@ -18,12 +19,22 @@ pub(super) enum Effort {
     Glance,
     /// At more places, and where light or damage differ over parts of the height, too.
     Look,
+    /// So in each part of the height by itself.
+    Parts,
     /// Near the likeliest places once more.
     Search,
 }
 
 impl Effort {
-    pub(super) const ALL: [Self; 3] = [Self::Glance, Self::Look, Self::Search];
+    pub(super) const ALL: [Self; 4] = [Self::Glance, Self::Look, Self::Parts, Self::Search];
+
+    /// How many regions of a picture are looked at so, the most promising first.
+    pub(super) fn most_regions(self) -> usize {
+        match self {
+            Self::Glance | Self::Look => 4,
+            Self::Parts | Self::Search => 2,
+        }
+    }
 }
 
 /// Stage one: rxing proposes, the fit decides.
@@ -96,12 +107,21 @@ pub(super) fn likeliest(strips: &Strips, effort: Effort) -> Option<Accepted> {
     if let Some(accepted) = sought.accept() {
         return Some(accepted);
     }
-    if effort == Effort::Glance || !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
+    if effort == Effort::Glance {
+        return None;
+    }
+    if let Some(accepted) = sought.creased() {
+        return Some(accepted);
+    }
+    if !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
         return None;
     }
     std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips.inner_columns()))))
         .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
-        .find_map(|views| Sought::likeliest(views, effort).accept())
+        .find_map(|views| {
+            let sought = Sought::likeliest(views, effort);
+            sought.accept().or_else(|| sought.creased())
+        })
 }
 
 /// Overlapping bands of three tenths of the height each.

@@ -36,6 +36,7 @@ pub(super) struct Codebook {
 }
 
 /// What each digit in each place would add to the sum of squares.
+#[derive(Clone)]
 pub(super) struct Costs {
     base: f32,
     left: [[f32; LEFT]; HALF],
@@ -154,6 +155,20 @@ impl Codebook {
     pub(super) fn best_two(&self, costs: &Costs) -> Option<[Candidate; 2]> {
         let [(first, path), (second, other)] = self.cheapest::<true>(costs, Among::All);
         Some([candidate(costs, first, path)?, candidate(costs, second, other)?])
+    }
+
+    /// For each digit with bars of its own, the valid code that leaves the least sum of squares with another one there.
+    pub(super) fn rivals(&self, costs: &Costs, gtin: Gtin) -> Vec<Gtin> {
+        let [first, digits @ ..] = gtin.digits().map(usize::from);
+        let rival = |place: usize| {
+            let mut costs = costs.clone();
+            match place.checked_sub(HALF) {
+                None => costs.left[place][offset(MAIN_SETS[first][place]) + digits[place]] = f32::INFINITY,
+                Some(right) => costs.right[right][digits[place]] = f32::INFINITY,
+            }
+            self.best(&costs, Among::All)
+        };
+        (0..2 * HALF).filter_map(rival).map(|rival| rival.gtin).collect()
     }
 
     /// The cheapest codes' costs beside the base, and their digits, four bits each; the second only if `TWO`.
@@ -381,6 +396,28 @@ mod tests {
             prop_assert!((best.squares - squares(truth, sigma, &seen)).abs() < 0.05);
             prop_assert!((second.squares - squares(second.gtin, sigma, &seen)).abs() < 0.05);
             prop_assert!(book.bound(&costs) <= best.squares + 1e-3);
+        }
+
+        /// Each rival is a valid code with another digit in its place, and no other such code is cheaper.
+        #[test]
+        fn rivals_differ_digit_by_digit(
+            body in prop::array::uniform12(0u8..10),
+            noise in prop::collection::vec(-0.3f32..0.3, 197),
+        ) {
+            let truth = gtin(body);
+            let seen = darkness(truth, 0.8, &noise);
+            let book = Codebook::new(0.8, 0.0);
+            let costs = book.costs(&seen);
+            let [best, second] = book.best_two(&costs).unwrap();
+            let rivals = book.rivals(&costs, best.gtin);
+            prop_assert_eq!(rivals.len(), 12);
+            prop_assert!(rivals.contains(&second.gtin) || second.gtin.digits()[1..] == best.gtin.digits()[1..]);
+            for (place, rival) in rivals.iter().enumerate() {
+                let set = |code: Gtin| MAIN_SETS[usize::from(code.digits()[0])].get(place).copied();
+                let differs = rival.digits()[place + 1] != best.gtin.digits()[place + 1] || set(*rival) != set(best.gtin);
+                prop_assert!(differs, "{rival} at {place}");
+                prop_assert!(squares(*rival, 0.8, &seen) >= second.squares - 0.05);
+            }
         }
 
         /// Reference: every code that differs in two digits, so that its check digit holds, one by one.

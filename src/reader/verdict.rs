@@ -1,9 +1,10 @@
 //! Whether a reading is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
-use super::fit::{Fit, Theta, Warp, fit};
+use super::fit::{Fit, Theta, fit};
 use super::likelihood::{self, Reading};
 use super::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE};
 use super::trellis::MARGIN;
+use super::warp::Warp;
 use crate::code::{Certainty, Gtin, NumberSet, Symbology, ean_8_modules, main_modules, main_sets};
 use crate::code::{upc_e_compress, upc_e_modules, upc_e_sets};
 
@@ -44,7 +45,8 @@ impl Evidence {
         /// Times the most that may stay unexplained, from which on a part of the height shows something else.
         const HIDDEN: f32 = 2.0;
         let Reading { gtin, fit: best, second, gap, over_any } = reading;
-        let mut rivals = vec![*second];
+        // Creases give every code more room, so more of them are tried.
+        let mut rivals = if best.warp.is_creased() { likelihood::rivals(profile, *gtin, best) } else { vec![*second] };
         let mut votes = [0, 0];
         for band in bands {
             let Some(there) = fit(band, &likelihood::bars(*gtin), best.theta(), 4) else { continue };

@@ -6,7 +6,8 @@ use crate::render::overlay::{Film, Marks};
 use crate::render::random::mix;
 use crate::render::symbol::{ADD_ON_TOP_MODULES, GUARD_DROP_MODULES};
 use crate::render::{
-    Bend, Book, Cover, Desk, Glare, Grey, Light, Mark, Motion, Noise, Pattern, Random, Scene, Symbol, render,
+    Bars, Bend, Book, Cover, Crease, Desk, Glare, Grey, Light, Mark, Motion, Noise, Pattern, Random, Scene, Symbol,
+    render,
 };
 
 /// What is printed in a simulated picture.
@@ -47,17 +48,19 @@ pub struct Class {
 }
 
 /// Every class. In the last two nothing may be read.
-pub const CLASSES: [Class; 13] = [
-    Class { name: "clean", share: 10, make: clean },
-    Class { name: "turned", share: 14, make: turned },
+pub const CLASSES: [Class; 15] = [
+    Class { name: "clean", share: 8, make: clean },
+    Class { name: "turned", share: 10, make: turned },
     Class { name: "tilted", share: 10, make: tilted },
     Class { name: "glare", share: 12, make: glare },
     Class { name: "phone", share: 2, make: phone },
     Class { name: "webcam", share: 12, make: webcam },
     Class { name: "defocus", share: 10, make: defocus },
     Class { name: "dim", share: 8, make: dim },
-    Class { name: "several", share: 5, make: several },
+    Class { name: "several", share: 4, make: several },
     Class { name: "damaged", share: 5, make: damaged },
+    Class { name: "creased", share: 5, make: creased },
+    Class { name: "foil", share: 2, make: foil },
     Class { name: "covered", share: 3, make: covered },
     Class { name: "none", share: 5, make: none },
     Class { name: "cut", share: 4, make: cut },
@@ -170,6 +173,35 @@ fn tilted(random: &mut Random) -> Simulated {
             return made;
         }
     }
+}
+
+/// Creased: each module up to about one and a half off its place, differently at each height.
+fn creased(random: &mut Random) -> Simulated {
+    let scene = empty(random);
+    let module_px = random.between(1.6, 3.5);
+    alone(random, scene, module_px, |random, book| {
+        book.pose.turn_deg = random.between(-15.0, 15.0);
+        let creases = 2 + random.below(3);
+        for crease in &mut book.pose.creases[..creases] {
+            *crease = Some(Crease {
+                by_modules: random.between(0.15, 0.8),
+                apart_modules: random.between(25.0, 80.0),
+                across_deg: random.between(-60.0, 60.0),
+                phase: random.between(0.0, 1.0),
+            });
+        }
+    })
+}
+
+/// Bars of foil on a painted ground, which in this light are lighter than it.
+fn foil(random: &mut Random) -> Simulated {
+    let scene = empty(random);
+    let module_px = random.between(1.6, 3.5);
+    alone(random, scene, module_px, |random, book| {
+        book.pose.turn_deg = random.between(-15.0, 15.0);
+        let (ground, foil) = (random.between(0.08, 0.35), random.between(0.5, 0.9));
+        book.bars = Bars { dark: [foil; 3], light: [ground, ground * 0.98, ground * 0.95] };
+    })
 }
 
 /// Below this much added light, bars still stand out from the paper under it.

@@ -4,10 +4,11 @@
 //! modules goes in as a prior: twenty modules alone say too little of all that.
 
 use crate::code::{AddOn, add_on_modules};
-use crate::reader::fit::{Fit, Warp};
+use crate::reader::fit::Fit;
 use crate::reader::model::{Bars, PER_MODULE};
 use crate::reader::sample::{mirror, solve};
 use crate::reader::table::Table;
+use crate::reader::warp::Warp;
 
 /// Modules before and behind an add-on that are compared with it.
 pub(super) const LEAD: f32 = 3.0;

@@ -1,0 +1,189 @@
+//! Where the modules of a symbol lie in a profile: smoothly, as perspective and bent paper have it, and off that where paper is
+//! creased.
+
+use super::sample::solve;
+
+/// Places at which paper may be creased: about every ninth module.
+pub(super) const CREASES: usize = 10;
+/// Between them, and from the ends to the first and the last.
+const STRETCHES: usize = CREASES + 1;
+
+/// Where modules lie: a cubic, and straight lines from crease to crease.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Warp {
+    /// The column around which, and the half width in columns over which, the terms are laid out.
+    middle: f32,
+    half: f32,
+    /// Width of the symbol in modules.
+    pub(super) modules: f32,
+    /// Shift, stretch, bend and skew, in modules.
+    pub(super) terms: [f32; 4],
+    /// How far modules lie off that at places evenly spread between both ends, in modules, if paper may be creased.
+    pub(super) creases: Option<[f32; CREASES]>,
+}
+
+impl Warp {
+    /// Modules of equal width between two columns.
+    pub(super) fn straight(first: f32, end: f32, modules: f32) -> Self {
+        Self { middle: (first + end) / 2.0, half: (end - first) / 2.0, modules, terms: [0.0; 4], creases: None }
+    }
+
+    /// The same on paper that may be creased.
+    pub(super) fn creased(self) -> Self {
+        Self { creases: Some(self.creases.unwrap_or_default()), ..self }
+    }
+
+    pub(super) fn is_creased(&self) -> bool {
+        self.creases.is_some()
+    }
+
+    /// The stretch between two creases, or an end and a crease, in which `u` lies, and how far along it, 0 to 1.
+    pub(super) fn stretch(u: f32) -> (usize, f32) {
+        let at = ((u + 1.0) * 0.5 * STRETCHES as f32).clamp(0.0, STRETCHES as f32);
+        let stretch = (at as usize).min(STRETCHES - 1);
+        (stretch, at - stretch as f32)
+    }
+
+    /// How far modules lie off at both ends of a stretch. The ends of the symbol stay.
+    fn off(creases: &[f32; CREASES], stretch: usize) -> [f32; 2] {
+        [stretch.checked_sub(1), Some(stretch)].map(|i| i.and_then(|i| creases.get(i)).copied().unwrap_or(0.0))
+    }
+
+    /// The cubic through pairs of column and module, by least squares; none if they are too few or lie badly.
+    pub(super) fn through(pairs: &[(f32, f32)], modules: f32) -> Option<Self> {
+        let (&(x0, m0), &(x1, m1)) = (pairs.first()?, pairs.last()?);
+        let module = (x1 - x0) / (m1 - m0);
+        let straight = Self::straight(x0 - m0 * module, x0 + (modules - m0) * module, modules);
+        let mut normal = [[0.0f32; 5]; 4];
+        for &(x, m) in pairs {
+            let u = straight.u(x);
+            let basis = Self::basis(u);
+            let off = m - straight.modules_at(x);
+            for (r, row) in normal.iter_mut().enumerate() {
+                for c in 0..4 {
+                    row[c] += basis[r] * basis[c];
+                }
+                row[4] += basis[r] * off;
+            }
+        }
+        Some(Self { terms: solve(normal)?, ..straight })
+    }
+
+    /// The same with shift, stretch, bend and skew changed, in modules.
+    pub(super) fn plus(self, by: [f32; 4]) -> Self {
+        Self { terms: std::array::from_fn(|i| self.terms[i] + by[i]), ..self }
+    }
+
+    pub(super) fn u(&self, column: f32) -> f32 {
+        (column - self.middle) / self.half
+    }
+
+    pub(super) fn basis(u: f32) -> [f32; 4] {
+        let w = 1.0 - u * u;
+        [1.0, u, w, u * w]
+    }
+
+    /// The module at `column`: 0 is the first bar's outer edge.
+    pub(super) fn modules_at(&self, column: f32) -> f32 {
+        let u = self.u(column);
+        let [a, b, c, d] = self.terms;
+        let w = 1.0 - u * u;
+        let smooth = self.modules * 0.5 * (1.0 + u) + a + b * u + w * (c + d * u);
+        let Some(creases) = &self.creases else { return smooth };
+        let (stretch, part) = Self::stretch(u);
+        let [left, right] = Self::off(creases, stretch);
+        smooth + left * (1.0 - part) + right * part
+    }
+
+    /// Modules a column at `column`.
+    pub(super) fn density(&self, column: f32) -> f32 {
+        let u = self.u(column);
+        let [_, b, c, d] = self.terms;
+        let smooth = self.modules * 0.5 + b - 2.0 * c * u + d * (1.0 - 3.0 * u * u);
+        let Some(creases) = self.creases.as_ref().filter(|_| u.abs() < 1.0) else { return smooth / self.half };
+        let [left, right] = Self::off(creases, Self::stretch(u).0);
+        (smooth + (right - left) * 0.5 * STRETCHES as f32) / self.half
+    }
+
+    /// The column at which module `m` begins.
+    pub(super) fn column_at(&self, m: f32) -> f32 {
+        const ROUNDS: usize = 4;
+        let mut column = self.middle + self.half * (2.0 * m / self.modules - 1.0);
+        let least = 0.25 * self.modules * 0.5 / self.half;
+        for _ in 0..ROUNDS {
+            column += (m - self.modules_at(column)) / self.density(column).max(least);
+        }
+        column
+    }
+
+    /// The columns of `count` places `step` modules apart, the first at module `first`.
+    pub(super) fn columns(&self, first: f32, step: f32, count: usize) -> impl Iterator<Item = f32> {
+        let warp = *self;
+        let mut column = warp.column_at(first);
+        let mut width = step / warp.density(column).max(1e-3);
+        (0..count).map(move |i| {
+            if i > 0 {
+                // The next place is about as far as the last one was; one step of Newton's method mends the rest.
+                column += width;
+                let slope = warp.density(column).max(1e-3);
+                column += (first + i as f32 * step - warp.modules_at(column)) / slope;
+                width = step / slope;
+            }
+            column
+        })
+    }
+
+    /// Mean width of a module in columns.
+    pub(super) fn module_columns(&self) -> f32 {
+        (self.column_at(self.modules) - self.column_at(0.0)) / self.modules
+    }
+
+    /// Widths of the narrowest and of the last module, in modules of mean width.
+    pub(super) fn narrowest_and_last(&self) -> (f32, f32) {
+        const STEPS: u8 = 24;
+        let mean = 1.0 / self.module_columns();
+        let width = |m: f32| mean / self.density(self.column_at(m)).max(1e-6);
+        let steps = (0..=STEPS).map(|i| width(self.modules * f32::from(i) / f32::from(STEPS)));
+        (steps.fold(f32::INFINITY, f32::min), width(self.modules))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn creased() -> Warp {
+        let mut warp = Warp::straight(20.0, 229.0, 95.0).plus([0.4, -0.3, 1.5, -0.8]).creased();
+        warp.creases = Some(std::array::from_fn(|i| [0.5, -0.4, 0.1][i % 3]));
+        warp
+    }
+
+    #[test]
+    fn density_is_the_slope_and_columns_lead_back() {
+        for warp in [creased(), Warp { creases: None, ..creased() }] {
+            for i in 0..=190 {
+                let m = i as f32 / 2.0;
+                let column = warp.column_at(m);
+                assert!((warp.modules_at(column) - m).abs() < 2e-3, "{m}");
+                // Away from a crease, where the slope jumps.
+                let (stretch, part) = Warp::stretch(warp.u(column));
+                if (0.1..0.9).contains(&part) {
+                    let slope = (warp.modules_at(column + 0.2) - warp.modules_at(column - 0.2)) / 0.4;
+                    assert!((warp.density(column) - slope).abs() < 1e-3, "{m} in {stretch}");
+                }
+            }
+            for (at, column) in warp.columns(-3.0, 0.25, 404).enumerate() {
+                assert!((warp.modules_at(column) - (at as f32 / 4.0 - 3.0)).abs() < 0.02, "{at}");
+            }
+        }
+    }
+
+    #[test]
+    fn creases_leave_the_ends_where_they_are() {
+        let (warp, smooth) = (creased(), Warp { creases: None, ..creased() });
+        for column in [0.0, 20.0, 229.0, 260.0] {
+            assert_eq!(warp.modules_at(column), smooth.modules_at(column));
+        }
+        assert!((warp.modules_at(120.0) - smooth.modules_at(120.0)).abs() > 0.05);
+    }
+}
