@@ -1,11 +1,12 @@
 //! What the reader saw, as one HTML page that needs nothing else: no script, no other file, light or dark.
 
-use std::fmt::{self, Display, Write};
+use std::fmt::{Display, Write};
 
 use super::words::{count, printed};
 use crate::code::{AddOnState, Certainty, NumberSet, Symbology};
 use crate::picture::{EncodeError, Luma};
 use crate::reader::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Symbol};
+use crate::report::Base64;
 
 /// What every page begins with: only a file that does is ever written over.
 pub(super) const START: &str = "<!-- written by boxward read --explain -->\n";
@@ -436,23 +437,6 @@ fn escaped(text: &str) -> String {
     html
 }
 
-/// Bytes in base 64 (RFC 4648, section 4).
-struct Base64<'a>(&'a [u8]);
-
-impl Display for Base64<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
-        for three in self.0.chunks(3) {
-            let bits = (0..3).fold(0u32, |bits, i| bits << 8 | u32::from(three.get(i).copied().unwrap_or(0)));
-            for i in 0..4 {
-                let letter = LETTERS[(bits >> (18 - 6 * i) & 63) as usize];
-                f.write_char(if i <= three.len() { char::from(letter) } else { '=' })?;
-            }
-        }
-        Ok(())
-    }
-}
-
 const LEGEND: &str = "<footer>\n<h2>How to read this</h2>\n<p>A region is a patch of the picture whose edges all run the same \
 way. Its lines are put in strips, each moved so that the bars of all stand in line; a strip with a red mark at its ends does \
 not show the bars of the strips around it. Below the strips, the <span class=\"key seen\">picture</span> is drawn over what it \
@@ -509,17 +493,6 @@ summary { cursor: pointer; margin-top: .75rem; color: var(--dim); }
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    /// Reference: RFC 4648, section 10.
-    #[test]
-    fn base_64_is_the_standards() {
-        for (bytes, text) in
-            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("foobar", "Zm9vYmFy")]
-        {
-            assert_eq!(Base64(bytes.as_bytes()).to_string(), text);
-        }
-        assert_eq!(Base64(&[0xfb, 0xff, 0xfe]).to_string(), "+//+");
-    }
 
     #[test]
     fn text_can_not_break_out_of_its_place() {

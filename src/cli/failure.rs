@@ -149,6 +149,7 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NoCopyFits
             | WorkflowError::SeveralCopies { .. }
             | WorkflowError::OnePhoto { .. }
+            | WorkflowError::NoYear(_)
             | WorkflowError::SeveralTitles { .. }
             | WorkflowError::NoLabel
             | WorkflowError::NoLength

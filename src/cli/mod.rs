@@ -28,6 +28,7 @@ mod read;
 mod report;
 mod resolve;
 mod scan;
+mod select;
 mod spend;
 mod spend_limit;
 mod stack;

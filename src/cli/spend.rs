@@ -7,7 +7,7 @@ use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
 use super::words::{count, title_in_words};
 use super::{Exit, Global, spend_limit};
-use crate::collection::{SpendBy, SpendGroup, Spent};
+use crate::collection::{AgainstCover, Money, SpendBy, SpendGroup, Spent};
 use crate::workflow;
 
 /// What the collection cost, by week, month, publisher, title or shop
@@ -27,6 +27,9 @@ pub(super) struct Arguments {
     /// Only what was bought on this day or earlier
     #[arg(long, value_name = "DAY", value_parser = day)]
     to: Option<Day>,
+    /// With what the covers say against what was paid, where both are known
+    #[arg(long)]
+    cover: bool,
     /// One JSON object a line, one line a group, then the total
     #[arg(long)]
     json: bool,
@@ -79,7 +82,8 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         return Err(Failure::call("--from is a later day than --to"));
     }
     let store = global.existing_store()?;
-    let spending = workflow::spend(&store, by, from, to)?;
+    let spend = if arguments.cover { workflow::spend_against_cover } else { workflow::spend };
+    let spending = spend(&store, by, from, to)?;
     for (group, spent) in spending.groups() {
         if arguments.json {
             let title = group.and_then(|group| group.title.as_ref()).map(|title| title.id.number());
@@ -118,5 +122,18 @@ fn in_words(spent: &Spent) -> String {
     if spent.without_price > 0 {
         parts.push(format!("{} without a price", spent.without_price));
     }
-    parts.join(", ")
+    let against = spent.against_cover.iter().map(|of| format!("; {}", against_cover(of))).collect::<String>();
+    parts.join(", ") + &against
+}
+
+/// `2 copies with a cover price: 7.98 USD on the cover, 7.18 USD paid, 0.80 USD less`.
+fn against_cover(of: &AgainstCover) -> String {
+    let saved = of.saved();
+    let apart = match saved.minor_units {
+        0 => "the same".to_owned(),
+        less if less > 0 => format!("{saved} less"),
+        more => format!("{} more", Money { minor_units: more.saturating_neg(), ..saved }),
+    };
+    let copies = count(usize::try_from(of.copies).unwrap_or(usize::MAX), "copy");
+    format!("{copies} with a cover price: {} on the cover, {} paid, {apart}", of.cover, of.paid)
 }

@@ -274,7 +274,8 @@ impl CopyRecord {
         self.bagging.bag.is_some() && self.bagging.bagged_on.is_some_and(|since| since < limit)
     }
 
-    /// Makes a change on `today`. What was paid is worked out from its parts if it is not known and they are given.
+    /// Makes a change on `today`. What was paid is worked out if it is not known and the change says what was asked, taken off
+    /// or put on top: the cover's price alone says nothing of it.
     pub fn change(&mut self, change: &CopyChange, today: Date) {
         change.acquired.apply(&mut self.acquired);
         change.shop.clone().apply(&mut self.shop);
@@ -295,13 +296,13 @@ impl CopyRecord {
             (Edit::Clear, Edit::Keep) => self.bagging.bagged_on = None,
             (_, on) => on.apply(&mut self.bagging.bagged_on),
         }
-        let before = self.price.clone();
+        let before = PriceParts { cover_price: None, ..self.price.clone() };
         change.cover_price.apply(&mut self.price.cover_price);
         change.asked.apply(&mut self.price.asked);
         change.discount.apply(&mut self.price.discount);
         change.tax.apply(&mut self.price.tax);
         change.paid.apply(&mut self.paid);
-        if self.paid.is_none() && self.price != before {
+        if self.paid.is_none() && (PriceParts { cover_price: None, ..self.price.clone() }) != before {
             self.paid = self.price.paid();
         }
     }

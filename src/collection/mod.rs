@@ -19,6 +19,7 @@ mod purchase;
 mod records;
 mod spend;
 mod week;
+mod year;
 
 pub use checklist::{Checklist, Entry};
 pub use copy::{
@@ -39,5 +40,6 @@ pub use number::IssueNumber;
 pub use pile::{PACE_WEEKS, Pile, Unread};
 pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};
-pub use spend::{Bought, SpendBy, SpendGroup, Spending, Spent, SumError};
+pub use spend::{AgainstCover, Bought, SpendBy, SpendGroup, Spending, Spent, SumError};
 pub use week::{Week, WeekError};
+pub use year::{LeftCount, MonthCounts, YearReview};

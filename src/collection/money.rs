@@ -88,6 +88,18 @@ impl FromStr for Money {
 }
 
 impl Money {
+    /// The amount alone, such as 3.99.
+    #[must_use]
+    pub fn amount(&self) -> String {
+        let unit = 10_u64.pow(self.currency.decimals());
+        let sign = if self.minor_units < 0 { "-" } else { "" };
+        let (whole, part) = (self.minor_units.unsigned_abs() / unit, self.minor_units.unsigned_abs() % unit);
+        match self.currency.decimals() as usize {
+            0 => format!("{sign}{whole}"),
+            places => format!("{sign}{whole}.{part:0places$}"),
+        }
+    }
+
     /// The price that a book's add-on says; `None` if the cover's is higher than an add-on can hold.
     #[must_use]
     pub fn of_cover(price: CoverPrice) -> Option<Self> {
@@ -98,13 +110,7 @@ impl Money {
 
 impl fmt::Display for Money {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let unit = 10_u64.pow(self.currency.decimals());
-        let sign = if self.minor_units < 0 { "-" } else { "" };
-        let (whole, part) = (self.minor_units.unsigned_abs() / unit, self.minor_units.unsigned_abs() % unit);
-        match self.currency.decimals() as usize {
-            0 => write!(f, "{sign}{whole} {}", self.currency),
-            places => write!(f, "{sign}{whole}.{part:0places$} {}", self.currency),
-        }
+        write!(f, "{} {}", self.amount(), self.currency)
     }
 }
 

@@ -32,6 +32,28 @@ pub struct Spent {
     pub without_price: u64,
     /// What the others cost, one sum a currency.
     pub paid: Vec<Money>,
+    /// What covers say against what was paid, one a currency; empty unless it is asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub against_cover: Vec<AgainstCover>,
+}
+
+/// The cover prices of copies of which both prices are known in one currency, and what was paid for these.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct AgainstCover {
+    /// How many.
+    pub copies: u64,
+    /// What their covers say.
+    pub cover: Money,
+    /// What was paid, in the same currency.
+    pub paid: Money,
+}
+
+impl AgainstCover {
+    /// What was paid less than the covers say; below zero if it was more.
+    #[must_use]
+    pub fn saved(&self) -> Money {
+        Money { minor_units: self.cover.minor_units.saturating_sub(self.paid.minor_units), ..self.cover }
+    }
 }
 
 /// What some copies have in common: the week, the month, the publisher, the title or the shop.
@@ -73,14 +95,33 @@ impl Spent {
             return Ok(());
         };
         match self.paid.binary_search_by_key(&paid.currency, |sum| sum.currency) {
-            Ok(at) => {
-                let sum = self.paid[at].minor_units.checked_add(paid.minor_units);
-                self.paid[at].minor_units = sum.ok_or(SumError(paid.currency))?;
-            }
+            Ok(at) => self.paid[at] = sum(self.paid[at], paid)?,
             Err(at) => self.paid.insert(at, paid),
         }
         Ok(())
     }
+
+    /// Adds copies of which cover price and price are known.
+    ///
+    /// # Errors
+    /// If a sum is too large.
+    pub fn add_against_cover(&mut self, new: AgainstCover) -> Result<(), SumError> {
+        match self.against_cover.binary_search_by_key(&new.cover.currency, |known| known.cover.currency) {
+            Ok(at) => {
+                let known = &mut self.against_cover[at];
+                known.copies += new.copies;
+                known.cover = sum(known.cover, new.cover)?;
+                known.paid = sum(known.paid, new.paid)?;
+            }
+            Err(at) => self.against_cover.insert(at, new),
+        }
+        Ok(())
+    }
+}
+
+fn sum(a: Money, b: Money) -> Result<Money, SumError> {
+    let minor_units = a.minor_units.checked_add(b.minor_units).ok_or(SumError(a.currency))?;
+    Ok(Money { minor_units, ..a })
 }
 
 /// Groups of copies, in order; those of which the group is not known come last.
@@ -100,9 +141,21 @@ impl Spending {
     pub fn add(&mut self, bought: Bought) -> Result<(), SumError> {
         let Bought { group, copies, paid } = bought;
         self.total.add(copies, paid)?;
-        let Some(group) = group else { return self.unknown.add(copies, paid) };
-        let (_, spent) = self.groups.entry(group.key.clone()).or_insert_with(|| (group, Spent::default()));
-        spent.add(copies, paid)
+        self.of(group).add(copies, paid)
+    }
+
+    /// Adds what covers say to a group.
+    ///
+    /// # Errors
+    /// If a sum is too large.
+    pub fn add_against_cover(&mut self, group: Option<SpendGroup>, new: AgainstCover) -> Result<(), SumError> {
+        self.total.add_against_cover(new)?;
+        self.of(group).add_against_cover(new)
+    }
+
+    fn of(&mut self, group: Option<SpendGroup>) -> &mut Spent {
+        let Some(group) = group else { return &mut self.unknown };
+        &mut self.groups.entry(group.key.clone()).or_insert_with(|| (group, Spent::default())).1
     }
 
     /// Each group and what was spent on it.

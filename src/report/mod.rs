@@ -3,12 +3,20 @@
 //! Every page is written with maud's `html!` inside [`page`]'s frame: what stands in `( )` is escaped, so that a title may
 //! contain markup. What the values are is left to [`crate::collection`], where a page is written to the command line.
 
+mod base64;
+mod inventory;
 mod page;
+mod plot;
 mod run;
 mod walk;
 mod wall;
+mod table;
+mod year;
 
+pub use base64::Base64;
+pub use inventory::{Inventory, NO_APPRAISAL, TitleCopies, Totals, inventory_head, inventory_line};
 pub use page::START;
 pub use run::run_page;
 pub use walk::walk_page;
 pub use wall::wall_picture;
+pub use year::year_page;

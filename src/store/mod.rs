@@ -27,6 +27,7 @@ mod search;
 mod spend;
 mod titles;
 mod write;
+mod year;
 
 pub use backup::{BackupFile, BackupSummary, Contents, Moment};
 pub use copies::NewPrinting;

@@ -31,17 +31,18 @@ pub struct Changed {
     pub run: Option<RunId>,
 }
 
-/// Hands each copy of a selection to `each`, by title and issue.
+/// Hands each copy of a selection to `each`, in order.
 ///
 /// # Errors
 /// As `each`; if words are unclear, or the collection can't be read.
 pub fn each_copy<E: From<StoreError> + From<WorkflowError>>(
     store: &Store,
     selection: &Selection,
+    order: CopyOrder,
     each: &mut dyn FnMut(CopyRecord) -> Result<(), E>,
 ) -> Result<(), E> {
     let scopes = scopes(store, selection)?;
-    each_selected(store, &scopes, &selection.filter, CopyOrder::Title, each)
+    each_selected(store, &scopes, &selection.filter, order, each)
 }
 
 /// One copy, owned or not.

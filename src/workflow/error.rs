@@ -88,6 +88,9 @@ pub enum WorkflowError {
         /// How many fit.
         copies: usize,
     },
+    /// A year that no calendar has.
+    #[error("there is no year {0}")]
+    NoYear(i16),
     /// Prices add up to more than can be.
     #[error(transparent)]
     Sum(#[from] SumError),

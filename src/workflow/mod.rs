@@ -25,6 +25,7 @@ mod session;
 mod spend;
 mod titles;
 mod want;
+mod year;
 
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
@@ -45,9 +46,10 @@ pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_s
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
-pub use spend::spend;
+pub use spend::{spend, spend_against_cover};
 pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};
 pub use want::{Wanted, WantedIssue, want_add, want_drop, want_list};
+pub use year::year_review;
 
 use jiff::Timestamp;
 

@@ -17,3 +17,22 @@ pub fn spend(store: &Store, by: SpendBy, from: Option<Date>, to: Option<Date>) -
     }
     Ok(spending)
 }
+
+/// The same, and what covers say against what was paid.
+///
+/// # Errors
+/// As [`spend`].
+pub fn spend_against_cover(
+    store: &Store,
+    by: SpendBy,
+    from: Option<Date>,
+    to: Option<Date>,
+) -> Result<Spending, WorkflowError> {
+    store.read(|store| {
+        let mut spending = spend(store, by, from, to)?;
+        for (group, against) in store.bought_against_cover(by, from, to)? {
+            spending.add_against_cover(group, against)?;
+        }
+        Ok(spending)
+    })
+}

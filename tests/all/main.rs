@@ -41,6 +41,7 @@ mod render_stack;
 mod render_symbol;
 mod resolve_answers;
 mod resolve_decisions;
+mod report_pages;
 mod scan_replay;
 mod scan_terminal;
 mod source_camera;

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 16] = [
+const KEPT: [(&str, &[&str]); 17] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -14,6 +14,7 @@ const KEPT: [(&str, &[&str]); 16] = [
     ("isbn", &["meaning"]),
     ("nokhwa", &["source"]),
     ("v4l", &["source"]),
+    ("csv", &["report"]),
     ("maud", &["report"]),
     ("rusqlite", &["store"]),
     ("clap", &["cli"]),

@@ -61,7 +61,7 @@ fn leave(home: &Home, selection: &Selection, how: Leaving, on: Date) -> Result<C
 
 fn listed(home: &Home, selection: &Selection) -> Vec<i64> {
     let mut found = Vec::new();
-    workflow::each_copy(&home.store, selection, &mut |copy: CopyRecord| {
+    workflow::each_copy(&home.store, selection, boxward::store::CopyOrder::Title, &mut |copy: CopyRecord| {
         found.push(copy.copy.number());
         Ok::<_, WorkflowError>(())
     })

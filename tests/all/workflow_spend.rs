@@ -1,8 +1,8 @@
 //! What the hobby costs: groups, days, currencies.
 
-use boxward::collection::{SpendBy, Spent};
+use boxward::collection::{AgainstCover, CopyChange, CopyId, Edit, SpendBy, Spent};
 use boxward::resolve::Answers;
-use boxward::workflow::{self, ResolveOptions};
+use boxward::workflow::{self, Bulk, ResolveOptions, Selection};
 use jiff::civil::{Date, date};
 use serde_json::json;
 
@@ -111,4 +111,34 @@ fn sums_are_the_same_whatever_the_group() {
         let copies: u64 = spending.groups().map(|(_, spent)| spent.copies).sum();
         assert_eq!(copies, spending.total.copies, "{by:?}");
     }
+}
+
+#[test]
+fn covers_count_where_both_prices_are_known_in_one_currency() {
+    let home = bought();
+    let set = |copies: &[i64], cover: &str| {
+        let copies = copies.iter().copied().map(CopyId::new).collect();
+        let change = CopyChange { cover_price: Edit::To(cover.parse().unwrap()), ..CopyChange::default() };
+        let bulk = Bulk { dry_run: false, several: true, day: date(2026, 4, 1) };
+        let selection = Selection { copies, ..Selection::default() };
+        workflow::copy_set(&home.store, &selection, &change, &Edit::Keep, bulk, now()).unwrap();
+    };
+    // Two of 3.99 USD and one of 2.50 GBP are paid; the first has a price on its cover already, in the catalogue.
+    let change = workflow::IssueChange { cover_price: Edit::To("4.99 USD".parse().unwrap()), ..Default::default() };
+    workflow::catalogue_set(&home.store, "night ferry 2019 2", &change, now()).unwrap();
+    set(&[4], "3.50 USD");
+    set(&[5], "4.99 USD");
+    set(&[6], "4.99 USD");
+    let spending = workflow::spend_against_cover(&home.store, SpendBy::Shop, None, None).unwrap();
+    let words = |of: &AgainstCover| format!("{} {} {} {}", of.copies, of.cover, of.paid, of.saved());
+    let total: Vec<_> = spending.total.against_cover.iter().map(words).collect();
+    assert_eq!(total, ["2 8.49 USD 7.98 USD 0.51 USD"]);
+    let groups: Vec<_> = spending.groups().map(|(_, spent)| spent.against_cover.len()).collect();
+    assert_eq!(groups, [0, 1, 0]);
+    // A copy's own cover price counts before its printing's.
+    set(&[3], "2.99 USD");
+    let spending = workflow::spend_against_cover(&home.store, SpendBy::Month, None, Some(date(2026, 3, 1))).unwrap();
+    assert_eq!(words(&spending.total.against_cover[0]), "2 6.49 USD 7.98 USD -1.49 USD");
+    // Without the comparison, the sums are the same.
+    assert_eq!(in_words(&workflow::spend(&home.store, SpendBy::Shop, None, None).unwrap().total), TOTAL);
 }

@@ -2,8 +2,8 @@ use clap::Args;
 
 use super::super::day::{Day, day};
 use super::super::failure::Outcome;
+use super::super::select::{Select, Several};
 use super::super::ui::Ui;
-use super::select::{Select, Several};
 use super::{Exit, Global, tell};
 use crate::collection::{Departure, Leaving, Money};
 use crate::workflow::copy_leave;

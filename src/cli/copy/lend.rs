@@ -2,8 +2,8 @@ use clap::Args;
 
 use super::super::day::{Day, day};
 use super::super::failure::{Failure, Outcome};
+use super::super::select::{Select, Several};
 use super::super::ui::Ui;
-use super::select::{Select, Several};
 use super::{Exit, Global, tell};
 use crate::workflow::{copy_lend, copy_returned};
 

@@ -4,13 +4,13 @@ use clap::Args;
 
 use super::super::day::Day;
 use super::super::failure::{Failure, Outcome};
+use super::super::select::Select;
 use super::super::ui::Ui;
 use super::super::words::count;
-use super::select::Select;
 use super::tell::{OLD_BAGS, all, line};
 use super::{Exit, Global};
 use crate::collection::{BAG_YEARS, CopyId, CopyRecord, bag_limit};
-use crate::store::Store;
+use crate::store::{CopyOrder, Store};
 use crate::workflow::{copy_photo, copy_show, each_copy};
 
 /// Lists copies, each with its number
@@ -47,7 +47,7 @@ pub(super) fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> O
     let selection = arguments.select.selection(global.now());
     let limit = bag_limit(Day::Today.date(global.now()), BAG_YEARS);
     let (mut listed, mut old) = (0, 0);
-    each_copy(&store, &selection, &mut |copy: CopyRecord| {
+    each_copy(&store, &selection, CopyOrder::Title, &mut |copy: CopyRecord| {
         listed += 1;
         old += usize::from(copy.gone.is_none() && copy.bag_older_than(limit));
         if arguments.json {

@@ -3,7 +3,6 @@
 mod leave;
 mod lend;
 mod list;
-mod select;
 mod set;
 mod tell;
 

@@ -6,8 +6,8 @@ use jiff::civil::Date;
 use super::super::day::Day;
 use super::super::edit::{edit, or_none};
 use super::super::failure::{Failure, Outcome};
+use super::super::select::{Select, Several};
 use super::super::ui::Ui;
-use super::select::{Select, Several};
 use super::{Exit, Global, tell};
 use crate::collection::{BagMaterial, Board, CopyChange, Discount, Edit, Grade, Money, SizeClass};
 use crate::picture::{self, Limits};
@@ -15,8 +15,8 @@ use crate::workflow::copy_set;
 
 /// Changes what is known of copies; 'none' makes a thing unknown again
 ///
-/// All that are selected change in one run, which undo takes back. What was paid is worked out from cover price or price
-/// asked, discount and tax where it is not known.
+/// All that are selected change in one run, which undo takes back. Where it is not known what was paid, it is worked out from
+/// the price asked, or else the cover's, the discount and the tax, once one of them but the cover's is given.
 #[derive(Debug, Args)]
 #[command(
     after_help = "Example:\n  boxward copy set --copy 12 --condition 9.4 --defects 'small crease at the spine'\n  \

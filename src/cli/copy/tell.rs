@@ -4,11 +4,8 @@ use super::super::failure::Failure;
 use super::super::ui::{Tone, Ui};
 use super::super::words::{count, departure_in_words, issue_in_words, known_code, named};
 use crate::collection::{CopyRecord, PriceParts, SizeClass};
+use crate::report::NO_APPRAISAL;
 use crate::workflow::Changed;
-
-/// What goes with every value: it is the owner's own.
-pub(super) const NO_APPRAISAL: &str =
-    "the value is its owner's own figure and no appraisal; for insurance or a sale ask a professional appraiser";
 
 /// What goes with old bags (common practice).
 pub(super) const OLD_BAGS: &str = "common practice: bags of polypropylene and polyethylene are changed after some years, those of \

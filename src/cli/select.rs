@@ -4,7 +4,7 @@ use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use super::super::day::{Day, day};
+use super::day::{Day, day};
 use crate::collection::{BAG_YEARS, CopyFilter, CopyId, Grade, bag_limit};
 use crate::workflow::{Bulk, Selection};
 
