@@ -14,6 +14,7 @@ pub mod collection;
 pub mod resolve;
 pub mod filing;
 pub mod report;
+pub mod list;
 pub mod store;
 pub mod workflow;
 pub mod desk;

@@ -189,8 +189,11 @@ impl Asker<'_> {
     }
 
     fn issue(&mut self, mut q: IssueQuestion) -> Reply<IssueQuestion> {
-        let add_on =
-            q.add_on.as_ref().map(|a| format!(" (add-on {a}: a month or a running number)")).unwrap_or_default();
+        let add_on = match q.add_on.as_deref() {
+            Some(two) if two.len() == 2 => format!(" (add-on {two}: a month or a running number)"),
+            Some(five) => format!(" (several that are listed have the add-on {five})"),
+            None => String::new(),
+        };
         self.head(format_args!("Item {}: which issue of {} is it?{add_on}", q.item, q.title))?;
         self.picture(q.crop.as_deref())?;
         q.issue = Some(self.required("issue", None)?);

@@ -4,6 +4,7 @@ use std::error::Error;
 use std::io;
 
 use super::Exit;
+use crate::list::ListError;
 use crate::source::FolderError;
 use crate::source::camera::CameraError;
 use crate::store::StoreError;
@@ -99,6 +100,7 @@ impl From<StoreError> for Failure {
             | StoreError::LeftAlready(_)
             | StoreError::LentAlready { .. }
             | StoreError::NotLent(_)
+            | StoreError::NoPreset(_)
             | StoreError::NoLimit(_)
             | StoreError::NoBox(_)
             | StoreError::LabelTaken(_)
@@ -119,6 +121,7 @@ impl From<StoreError> for Failure {
             StoreError::NoCopy(_) => failure.hint("boxward copy list shows every copy with its number"),
             StoreError::NoBox(_) => failure.hint("boxward box list shows every box"),
             StoreError::NoMeasurement(_) => failure.hint("boxward file measure shows what was measured"),
+            StoreError::NoPreset(_) => failure.hint("boxward catalogue presets shows every preset"),
             StoreError::NoTitle(_) => failure.hint("boxward title list shows every title"),
             _ => failure,
         }
@@ -131,7 +134,14 @@ impl From<WorkflowError> for Failure {
             WorkflowError::Store(error) => return error.into(),
             WorkflowError::Backup(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
-            WorkflowError::Answer(_)
+            WorkflowError::ListFile(
+                ListError::Unreadable { .. }
+                | ListError::TooLarge { .. }
+                | ListError::Form { .. }
+                | ListError::Empty { .. }
+                | ListError::Workbook { .. },
+            )
+            | WorkflowError::Answer(_)
             | WorkflowError::NoCode { .. }
             | WorkflowError::Sum(_)
             | WorkflowError::Plan(_)
@@ -144,6 +154,9 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NoIssueNamed(_)
             | WorkflowError::NoTitleFits(_)
             | WorkflowError::NoCodeForDay
+            | WorkflowError::Columns(_)
+            | WorkflowError::ListFile(ListError::NoSheet { .. } | ListError::NotAWorkbook { .. })
+            | WorkflowError::NoPresetName
             | WorkflowError::NothingUnread(_)
             | WorkflowError::NothingSelected
             | WorkflowError::NoCopyFits
@@ -165,6 +178,7 @@ impl From<WorkflowError> for Failure {
             WorkflowError::SeveralCopies { .. } => failure
                 .hint("name one by its number with --copy, which boxward copy list tells, or all of them with --all"),
             WorkflowError::NoTitleFits(_) => failure.hint("boxward title list shows every title"),
+            WorkflowError::Columns(_) => failure.hint("--map title='Series' says which column is the title"),
             WorkflowError::NothingUnread(_) => failure.hint("boxward pile shows what is unread"),
             WorkflowError::NothingToFile(_) => failure.hint("boxward file plan shows what is to be done"),
             WorkflowError::WholeTitle(_) => failure.hint("--all means every unread copy of it"),

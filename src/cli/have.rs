@@ -5,6 +5,7 @@ use super::title::more_may_fit;
 use super::ui::{Tone, Ui};
 use super::words::{count, have_in_words, title_in_words};
 use super::{Exit, Global};
+use crate::collection::IssueNumber;
 use crate::store::Store;
 use crate::workflow;
 
@@ -43,19 +44,22 @@ fn gaps(store: &Store, name: &str, json: bool, ui: &mut Ui) -> Outcome {
             continue;
         }
         let title = title_in_words(&gaps.title);
-        let Some((first, last)) = gaps.first.zip(gaps.last) else {
-            ui.line(format_args!("{title}: no numbered issue owned"))?;
-            continue;
-        };
-        if gaps.missing.is_empty() {
-            let none = ui.paint("nothing missing", Tone::Good);
-            ui.line(format_args!("{title}: {none} from {first} to {last}"))?;
-            continue;
-        }
         let run = |(from, to): &(u32, u32)| if from == to { from.to_string() } else { format!("{from}-{to}") };
-        let missing = ui.paint(&gaps.missing.iter().map(run).collect::<Vec<_>>().join(", "), Tone::Strong);
-        let issues = count(gaps.missing_issues as usize, "issue");
-        ui.line(format_args!("{title}: {issues} missing from {first} to {last}: {missing}"))?;
+        let line = match gaps.first.zip(gaps.last) {
+            None => format!("{title}: no numbered issue owned"),
+            Some((first, last)) if gaps.missing.is_empty() => {
+                format!("{title}: {} from {first} to {last}", ui.paint("nothing missing", Tone::Good))
+            }
+            Some((first, last)) => {
+                let missing = ui.paint(&gaps.missing.iter().map(run).collect::<Vec<_>>().join(", "), Tone::Strong);
+                let issues = count(gaps.missing_issues as usize, "issue");
+                format!("{title}: {issues} missing from {first} to {last}: {missing}")
+            }
+        };
+        ui.line(line)?;
+        if !gaps.known_missing.is_empty() {
+            ui.line(format_args!("  known and not owned: {}", issues_in_words(&gaps.known_missing)))?;
+        }
     }
     Ok(Exit::Done)
 }
@@ -76,4 +80,28 @@ pub(super) fn have(store: &Store, query: &str, json: bool, ui: &mut Ui) -> Outco
         ui.line(line)?;
     }
     Ok(Exit::Done)
+}
+
+/// `1-3, 5, Annual 2`.
+fn issues_in_words(issues: &[String]) -> String {
+    let mut words: Vec<String> = Vec::new();
+    let mut run: Option<(u32, u32)> = None;
+    let told = |(from, to): (u32, u32)| if from == to { from.to_string() } else { format!("{from}-{to}") };
+    for issue in issues {
+        let number = IssueNumber::new(issue).whole();
+        run = match (run, number) {
+            (Some((from, to)), Some(number)) if number == to.saturating_add(1) => Some((from, number)),
+            (before, number) => {
+                words.extend(before.map(told));
+                words.extend(
+                    number
+                        .is_none()
+                        .then(|| if issue.is_empty() { "the whole book".to_owned() } else { issue.clone() }),
+                );
+                number.map(|number| (number, number))
+            }
+        };
+    }
+    words.extend(run.map(told));
+    words.join(", ")
 }

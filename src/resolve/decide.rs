@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::answers::{Fault, typed_add_on, typed_code};
 use super::count::{Count, count};
 use super::known::Titles;
-use super::plan::{Accepted, Decision, Lookup, Outcome, Plan, TitleRef, Verdict};
+use super::plan::{Accepted, Decision, Listed, Lookup, Outcome, Plan, TitleRef, Verdict};
 use super::question::{
     AddOnQuestion, AnotherCopyQuestion, BookQuestion, CodeQuestion, CountQuestion, IssueQuestion, KeepQuestion,
     LayoutQuestion, Means, Question, RepeatQuestion, TitleQuestion, WhichQuestion,
@@ -194,9 +194,18 @@ impl<'a, L: Lookup> Desk<'a, L> {
         // Whatever can be asked now is asked now, so that one round of answers settles the item.
         let complete = self.add_on(item, code)?;
         let copies = self.copies(item)?;
-        let title = self.title(item, complete.unwrap_or(code))?;
-        let (Some(code), Some(title)) = (complete, title) else { return Ok(()) };
-        let Some(Found { title, issue, cover, printing }) = self.issue(item, code, title)? else { return Ok(()) };
+        let listed = match complete {
+            Some(code) => self.listed(item, code)?,
+            None => None,
+        };
+        let found = match listed {
+            Some(found) => found,
+            None => {
+                let title = self.title(item, complete.unwrap_or(code))?;
+                complete.zip(title).map(|(code, title)| self.issue(item, code, title)).transpose()?.flatten()
+            }
+        };
+        let (Some(code), Some(Found { title, issue, cover, printing })) = (complete, found) else { return Ok(()) };
         let Some(copies) = copies else { return Ok(()) };
         let add_on = code.add_on.read();
         self.accept(item, Accepted { title, issue, cover, printing, code: code.gtin, add_on, copies })
@@ -266,6 +275,30 @@ impl<'a, L: Lookup> Desk<'a, L> {
             copies: None,
         }));
         Ok(None)
+    }
+
+    /// What a list says of the item's digits, which is more than the digits say; `None` if no list has them, or several
+    /// titles have them and nobody has said which it is. Of several covers or issues of one title a person says which.
+    fn listed(&mut self, item: &Item, code: Code) -> Result<Option<Option<Found>>, L::Error> {
+        let AddOnState::Read(add_on @ AddOn::Five(_)) = code.add_on else { return Ok(None) };
+        let is_answered = |ask| self.answers.get(ask, item.id).is_some();
+        if ["title", "layout", "count"].into_iter().any(is_answered) {
+            return Ok(None);
+        }
+        let mut found = self.lookup.listed(code.gtin, add_on).map_err(ResolveError::Lookup)?;
+        if let Some((_, answer)) = answer!(self, Which, "which", item) {
+            let is_stale = answer.code.is_some_and(|told| told != code.gtin);
+            found.retain(|listed| Some(listed.title.id) == answer.title && !is_stale);
+        }
+        if found.windows(2).any(|two| two[0].title.id != two[1].title.id) {
+            return Ok(None);
+        }
+        let several = found.len() > 1;
+        let Some(Listed { title, issue, cover, printing }) = found.pop() else { return Ok(None) };
+        let title = self.titles.known(title);
+        let found =
+            if several { self.asked_issue(item, code, title) } else { Some(Found { title, issue, cover, printing }) };
+        Ok(Some(found))
     }
 
     /// The title that the item's code stands for, or `None` if it is asked for.

@@ -13,7 +13,7 @@ mod question;
 pub use answers::{AnswerError, Answers};
 pub use count::likely_number;
 pub use decide::{ResolveError, resolve};
-pub use plan::{Accepted, Decision, Lookup, Outcome, Plan, TitleRef, Verdict};
+pub use plan::{Accepted, Decision, Listed, Lookup, Outcome, Plan, TitleRef, Verdict};
 pub use question::{
     AddOnQuestion, AnotherCopyQuestion, BookQuestion, CodeQuestion, CountQuestion, IssueQuestion, KeepQuestion,
     KnownTitle, LayoutQuestion, Means, Question, RepeatQuestion, TitleQuestion, WhichQuestion,

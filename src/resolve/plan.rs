@@ -42,11 +42,30 @@ pub trait Lookup {
     /// If the collection can't be read.
     fn owned(&self, title: TitleId, issue: &str) -> Result<Vec<Owned>, Self::Error>;
 
+    /// The printings recorded with these very digits, if a list gave any of them; none otherwise.
+    ///
+    /// # Errors
+    /// If the collection can't be read.
+    fn listed(&self, gtin: Gtin, add_on: AddOn) -> Result<Vec<Listed>, Self::Error>;
+
     /// The title and issue that a code by itself stands for, as an ISBN does.
     ///
     /// # Errors
     /// If the collection can't be read.
     fn book(&self, gtin: Gtin) -> Result<Option<(Title, String)>, Self::Error>;
+}
+
+/// A cover and printing that a list gives these very digits for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Listed {
+    /// Its title.
+    pub title: Title,
+    /// Its issue; empty for a whole book.
+    pub issue: String,
+    /// Its cover.
+    pub cover: String,
+    /// Its printing, from 1.
+    pub printing: u32,
 }
 
 /// What a staged item turned out to be.

@@ -81,6 +81,9 @@ pub enum StoreError {
     /// The copy is not lent.
     #[error("copy {0} is not lent")]
     NotLent(CopyId),
+    /// Nothing is kept under the name.
+    #[error("no preset is called '{0}'")]
+    NoPreset(String),
     /// No limit is set in the currency.
     #[error("no limit is set in {0}")]
     NoLimit(Currency),

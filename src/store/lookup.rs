@@ -1,9 +1,9 @@
 //! The collection as `resolve` looks at it.
 
 use super::{Store, StoreError};
-use crate::code::Gtin;
+use crate::code::{AddOn, Gtin};
 use crate::collection::{Owned, Title, TitleId};
-use crate::resolve::Lookup;
+use crate::resolve::{Listed, Lookup};
 
 impl Lookup for Store {
     type Error = StoreError;
@@ -26,6 +26,10 @@ impl Lookup for Store {
 
     fn owned(&self, title: TitleId, issue: &str) -> Result<Vec<Owned>, StoreError> {
         Self::owned(self, title, issue)
+    }
+
+    fn listed(&self, gtin: Gtin, add_on: AddOn) -> Result<Vec<Listed>, StoreError> {
+        Self::listed(self, gtin, add_on)
     }
 
     fn book(&self, gtin: Gtin) -> Result<Option<(Title, String)>, StoreError> {

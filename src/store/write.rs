@@ -62,6 +62,24 @@ impl Store {
         Ok(value)
     }
 
+    /// Runs `work` as [`Store::write`] would, and takes all of it back: nothing is kept, not even that it ran.
+    ///
+    /// # Errors
+    /// As `work`, or if the transaction fails.
+    pub fn rehearse<T, E: From<StoreError>>(
+        &self,
+        kind: RunKind,
+        now: Timestamp,
+        work: impl FnOnce(&Writer<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let transaction = self.begin()?;
+        let id = self.insert_run(kind, now, None)?;
+        self.record(Some(id))?;
+        let value = work(&Writer { store: self, run: id })?;
+        transaction.rollback().map_err(StoreError::from)?;
+        Ok(value)
+    }
+
     /// Runs `work` on one unchanging view of the collection.
     ///
     /// # Errors

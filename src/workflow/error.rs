@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use crate::code::Gtin;
 use crate::collection::SumError;
+use crate::list::{ListError, MappingError};
 use crate::resolve::{AnswerError, ResolveError};
 use crate::store::StoreError;
 
@@ -62,6 +63,15 @@ pub enum WorkflowError {
     /// No title fits a name or a code.
     #[error("no title fits '{0}'")]
     NoTitleFits(String),
+    /// A list's file can't be read.
+    #[error(transparent)]
+    ListFile(#[from] ListError),
+    /// A list's columns can't be found.
+    #[error(transparent)]
+    Columns(#[from] MappingError),
+    /// A preset was to have a blank name.
+    #[error("a preset has a name")]
+    NoPresetName,
     /// A day for a code without the code.
     #[error("the day is a code's; give the code too")]
     NoCodeForDay,

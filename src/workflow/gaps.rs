@@ -20,6 +20,8 @@ pub struct Gaps {
     pub missing: Vec<(u32, u32)>,
     /// How many numbers that are.
     pub missing_issues: u32,
+    /// Issues that are known, as from a list, and not owned, in order.
+    pub known_missing: Vec<String>,
 }
 
 /// What is missing of the titles that fit a loosely typed name, at most [`MOST_TITLES`](crate::store::MOST_TITLES).
@@ -54,5 +56,13 @@ pub(super) fn gaps_of_title(store: &Store, title: Title) -> Result<Gaps, StoreEr
     let owned = store.owned_numbers(title.id)?;
     let missing = gaps(&owned);
     let missing_issues = missing.iter().map(|(from, to)| to - from + 1).sum();
-    Ok(Gaps { title, first: owned.first().copied(), last: owned.last().copied(), missing, missing_issues })
+    let known_missing = store.issues_not_owned(title.id)?;
+    Ok(Gaps {
+        title,
+        first: owned.first().copied(),
+        last: owned.last().copied(),
+        missing,
+        missing_issues,
+        known_missing,
+    })
 }

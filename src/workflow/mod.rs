@@ -12,6 +12,7 @@ mod gaps;
 mod have;
 mod import;
 mod limits;
+mod lists;
 mod live;
 mod photo;
 mod named;
@@ -36,6 +37,10 @@ pub use gaps::{Gaps, checklists, gaps_of};
 pub use have::{Have, HaveAnswer, HaveTitle, have};
 pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
 pub use limits::{MonthLimit, month_limits, remove_month_limit, set_month_limit};
+pub use lists::{
+    Completed, Differs, ListReport, ListTaking, RowNew, RowOutcome, list_import, list_preset, list_presets,
+    remove_list_preset,
+};
 pub use live::{Live, Said, Taken, Tone, Totals, Voice};
 pub use named::{ListError, Named};
 pub use photo::{PhotoReadError, read_for_queue};

@@ -5,16 +5,19 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 17] = [
+const KEPT: [(&str, &[&str]); 20] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
     ("libheif_rs", &["picture"]),
     ("rxing", &["reader"]),
     ("isbn", &["meaning"]),
+    ("calamine", &["list"]),
+    ("csv", &["list", "report"]),
+    ("encoding_rs", &["list"]),
+    ("zip", &["list"]),
     ("nokhwa", &["source"]),
     ("v4l", &["source"]),
-    ("csv", &["report"]),
     ("maud", &["report"]),
     ("rusqlite", &["store"]),
     ("clap", &["cli"]),

@@ -106,6 +106,10 @@ const SECOND: [&str; 40] = [
     "Menagerie",
     "Nocturne",
 ];
+/// Titles that are only known, as from a list, for each one of which copies are owned: 50,000 in all at a million copies.
+pub const KNOWN_FOR_ONE_OWNED: u32 = 9;
+
+const FOURTH: [&str; 7] = ["", " of the North", " Quarterly", " Unbound", " Returns", " After Dark", " Chronicle"];
 const THIRD: [&str; 5] = ["", " Stories", " Adventures", " Annual", " Reborn"];
 
 /// The twelve digits of the n-th title: GS1 US's example prefix.
@@ -119,7 +123,8 @@ pub fn code(title: u32) -> String {
 /// The name of the n-th title.
 pub fn name(title: u32) -> String {
     let title = title as usize;
-    format!("The {} {}{}", FIRST[title % 40], SECOND[title / 40 % 40], THIRD[title / 1600 % 5])
+    let (first, second) = (FIRST[title % 40], SECOND[title / 40 % 40]);
+    format!("The {first} {second}{}{}", THIRD[title / 1600 % 5], FOURTH[title / 8000 % 7])
 }
 
 /// Makes a collection of `copies` copies at `path`.
@@ -149,16 +154,19 @@ pub fn fill(path: &Path, copies: u32) {
                 params![run_id + 1],
             );
         }
+        let insert_title = |title: u32| {
+            let gtin: i64 = code(title).parse().unwrap();
+            run(
+                "INSERT INTO title (id, publisher, name, search_key, start_year, layout) VALUES (?1, 1, ?2, ?3, ?4, 'IIICP')",
+                params![title + 1, name(title), search_key(&name(title)), 1990 + title % 36],
+            );
+            run("INSERT INTO title_code (gtin, title) VALUES (?1, ?2)", params![gtin, title + 1]);
+        };
         for row in 1..=copies {
             let (title, issue) = ((row - 1) / ISSUES, (row - 1) % ISSUES + 1);
             let gtin: i64 = code(title).parse().unwrap();
             if issue == 1 {
-                let key = search_key(&name(title));
-                run(
-                    "INSERT INTO title (id, publisher, name, search_key, start_year, layout) VALUES (?1, 1, ?2, ?3, ?4, 'IIICP')",
-                    params![title + 1, name(title), key, 1990 + title % 36],
-                );
-                run("INSERT INTO title_code (gtin, title) VALUES (?1, ?2)", params![gtin, title + 1]);
+                insert_title(title);
             }
             let day = i64::from(row) * DAYS / i64::from(copies);
             let acquired = LAST_DAY.saturating_sub((DAYS - day).days()).to_string();
@@ -189,6 +197,8 @@ pub fn fill(path: &Path, copies: u32) {
                 journal(table, row);
             }
         }
+        let owned = copies / ISSUES;
+        (owned..owned * (KNOWN_FOR_ONE_OWNED + 1)).for_each(insert_title);
     }
     transaction.commit().unwrap();
     connection.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)").unwrap();

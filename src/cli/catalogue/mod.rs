@@ -1,5 +1,7 @@
 //! What the catalogue knows, owned or not.
 
+mod import;
+mod presets;
 mod set;
 mod show;
 
@@ -21,11 +23,15 @@ pub(super) struct Arguments {
 enum Command {
     Show(show::Arguments),
     Set(set::Arguments),
+    Import(import::Arguments),
+    Presets(presets::Arguments),
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
     match &arguments.command {
         Command::Show(arguments) => show::run(arguments, global, ui),
         Command::Set(arguments) => set::run(arguments, global, ui),
+        Command::Import(arguments) => import::run(arguments, global, ui),
+        Command::Presets(arguments) => presets::run(arguments, global, ui),
     }
 }
