@@ -60,10 +60,22 @@ pub struct TitleCopies {
     pub totals: Totals,
 }
 
+/// A publisher's titles, and their sums.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PublisherCopies {
+    /// Its name, if it is known.
+    pub publisher: Option<String>,
+    /// The titles, in order.
+    pub titles: Vec<TitleCopies>,
+    /// Their sums.
+    pub totals: Totals,
+}
+
 /// Copies that come in order, grouped.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Inventory {
-    titles: Vec<TitleCopies>,
+    /// The publishers, in order.
+    pub publishers: Vec<PublisherCopies>,
     /// The sums of all.
     pub totals: Totals,
 }
@@ -75,34 +87,33 @@ impl Inventory {
     /// If a sum is too large.
     pub fn add(&mut self, copy: CopyRecord, photo: Option<Vec<u8>>) -> Result<(), SumError> {
         self.totals.add(&copy)?;
-        if self.titles.last().is_none_or(|last| last.title.id != copy.title.id) {
+        if self.publishers.last().is_none_or(|last| last.publisher != copy.title.publisher) {
+            let (publisher, totals) = (copy.title.publisher.clone(), Totals::default());
+            self.publishers.push(PublisherCopies { publisher, titles: Vec::new(), totals });
+        }
+        let Some(of) = self.publishers.last_mut() else { return Ok(()) };
+        of.totals.add(&copy)?;
+        if of.titles.last().is_none_or(|last| last.title.id != copy.title.id) {
             let (title, totals) = (copy.title.clone(), Totals::default());
-            self.titles.push(TitleCopies { title, copies: Vec::new(), totals });
+            of.titles.push(TitleCopies { title, copies: Vec::new(), totals });
         }
-        if let Some(title) = self.titles.last_mut() {
-            title.totals.add(&copy)?;
-            title.copies.push((copy, photo));
-        }
+        let Some(of) = of.titles.last_mut() else { return Ok(()) };
+        of.totals.add(&copy)?;
+        of.copies.push((copy, photo));
         Ok(())
-    }
-
-    /// The titles, in order.
-    #[must_use]
-    pub fn titles(&self) -> &[TitleCopies] {
-        &self.titles
     }
 
     /// As a page to print, as of a day.
     #[must_use]
     pub fn page(&self, day: Date) -> String {
-        let publishers = self.titles.chunk_by(|a, b| a.title.publisher == b.title.publisher);
         let body = html! {
             p.lead { "As of " (day) ": " (in_words(&self.totals)) "." }
             @if !self.totals.value.is_empty() { p.note { "The " (NO_APPRAISAL) "." } }
-            @for titles in publishers {
+            @for of in &self.publishers {
                 section {
-                    h2 { (titles[0].title.publisher.as_deref().unwrap_or("No publisher known")) }
-                    @for title in titles { (table(title)) }
+                    h2 { (of.publisher.as_deref().unwrap_or("No publisher known")) }
+                    p.note { (in_words(&of.totals)) }
+                    @for title in &of.titles { (table(title)) }
                 }
             }
         };

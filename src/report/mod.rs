@@ -14,7 +14,7 @@ mod table;
 mod year;
 
 pub use base64::Base64;
-pub use inventory::{Inventory, NO_APPRAISAL, TitleCopies, Totals, inventory_head, inventory_line};
+pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line};
 pub use page::START;
 pub use run::run_page;
 pub use walk::walk_page;

@@ -18,8 +18,8 @@ const NUMBER: f64 = 110.0;
 
 /// The style of plots: the second of two series is an outline, so that they are told apart without colours.
 pub(super) const STYLE: &str = "
-figure { margin: 0 0 1rem; } figcaption { font-weight: 600; margin-bottom: .3rem; }
-svg { display: block; width: 100%; height: auto; } svg text { fill: var(--text); font: 13px system-ui, sans-serif; }
+figure { margin: 0 0 1rem; overflow-x: auto; } figcaption { font-weight: 600; margin-bottom: .3rem; }
+svg { display: block; width: 100%; min-width: 32rem; height: auto; } svg text { fill: var(--text); font: 13px system-ui, sans-serif; }
 svg .grid { stroke: var(--line); } .first { fill: var(--one); stroke: var(--one); stroke-width: 1.5; }
 .second { fill: var(--two); fill-opacity: .2; stroke: var(--two); stroke-width: 1.5; }
 .key { display: inline-block; width: 1em; height: 1em; vertical-align: -.1em; margin: 0 .3em 0 1em; border: 2px solid; }

@@ -9,7 +9,7 @@ const STYLE: &str = "
 .run { list-style: none; margin: 0; padding: 0; columns: 9rem; column-gap: 1.5rem; }
 .run li { padding: .1rem 0; } .run .missing { font-weight: 600; }
 .box { display: inline-block; width: 1em; height: 1em; border: 2px solid; border-radius: 3px; line-height: .8em;
-  text-align: center; margin-right: .5em; vertical-align: -.1em; }
+  text-align: center; margin-right: .5em; vertical-align: -.15em; overflow: hidden; }
 .owned .box { color: var(--here); }
 ";
 

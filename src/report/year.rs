@@ -17,7 +17,7 @@ pub fn year_page(review: &YearReview) -> String {
     let (bought, read) = review.totals();
     let spent = &review.spending.total;
     let body = html! {
-        p.lead { (bought) " bought, " (read) " read" @if !spent.paid.is_empty() { ", " (sums(spent)) " spent" } "." }
+        p.lead { (bought) " bought" @if !spent.paid.is_empty() { " for " (sums(spent)) } "; " (read) " read." }
         section { (months(review)) }
         section { (publishers(review)) }
         @if !review.left.is_empty() { section { (left(review)) } }

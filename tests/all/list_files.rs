@@ -132,7 +132,12 @@ fn rows_without_columns_and_columns_without_names() {
     let mut table = Table::open(&path, &options).unwrap();
     assert_eq!(table.columns(), ["1", "2"]);
     let mut lines = Vec::new();
-    table.rows(|row| Ok::<_, ListError>(lines.push(row.line))).unwrap();
+    table
+        .rows(|row| {
+            lines.push(row.line);
+            Ok::<_, ListError>(())
+        })
+        .unwrap();
     assert_eq!(lines, [2, 3]);
 }
 

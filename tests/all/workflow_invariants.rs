@@ -1,6 +1,6 @@
 //! Any sequence of imports, resolves, edits and undos keeps the record consistent.
 
-use boxward::collection::{CopyId, TitleChange, TitleId, Want};
+use boxward::collection::{CopyChange, CopyId, Departure, Edit, Leaving, TitleChange, TitleId, Want};
 use boxward::intake::{ItemId, ItemState, RunId};
 use boxward::resolve::Answers;
 use boxward::store::{QueueFilter, StoreError};
@@ -18,6 +18,10 @@ enum Step {
     Drop(i64),
     Read(i64),
     Rename(i64, u8),
+    Condition(i64, u8),
+    Lend(i64),
+    TakeBack(i64),
+    Leave(i64),
     Pull(u8, bool),
     Want(u8),
     Unlist(u8),
@@ -33,6 +37,10 @@ fn step() -> impl Strategy<Value = Step> {
         1 => (1..8_i64).prop_map(Step::Drop),
         2 => (1..8_i64).prop_map(Step::Read),
         1 => (1..4_i64, 0..3_u8).prop_map(|(title, name)| Step::Rename(title, name)),
+        1 => (1..8_i64, 0..3_u8).prop_map(|(copy, way)| Step::Condition(copy, way)),
+        1 => (1..8_i64).prop_map(Step::Lend),
+        1 => (1..8_i64).prop_map(Step::TakeBack),
+        1 => (1..8_i64).prop_map(Step::Leave),
         1 => (0..9_u8, any::<bool>()).prop_map(|(issue, every)| Step::Pull(issue, every)),
         1 => (0..9_u8).prop_map(Step::Want),
         1 => (0..9_u8).prop_map(Step::Unlist),
@@ -85,6 +93,24 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
             let change = TitleChange { name: Some(name), ..TitleChange::default() };
             workflow::title_set(&home.store, TitleId::new(*title), &change, now())?;
         }
+        Step::Condition(copy, way) => {
+            let change = match way {
+                0 => CopyChange { condition: Edit::To("9.4".parse().unwrap()), ..CopyChange::default() },
+                1 => CopyChange { condition: Edit::Clear, bag: Edit::Clear, ..CopyChange::default() },
+                _ => CopyChange { bag: Edit::To("polyester".parse().unwrap()), ..CopyChange::default() },
+            };
+            workflow::copy_set(&home.store, &one(*copy), &change, &Edit::Keep, bulk(), now())?;
+        }
+        Step::Lend(copy) => {
+            workflow::copy_lend(&home.store, &one(*copy), "Bo Fenn", bulk(), now())?;
+        }
+        Step::TakeBack(copy) => {
+            workflow::copy_returned(&home.store, &one(*copy), bulk(), now())?;
+        }
+        Step::Leave(copy) => {
+            let gone = Departure { how: Leaving::Sold, on: bulk().day, price: None, to: None };
+            workflow::copy_leave(&home.store, &one(*copy), &gone, bulk(), now())?;
+        }
         Step::Pull(issue, every) => {
             let request =
                 workflow::PullRequest { named: ferry_issue(*issue), due: None, every: every.then_some(4), new: None };
@@ -107,6 +133,14 @@ fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
     Ok(())
 }
 
+fn one(copy: i64) -> workflow::Selection {
+    workflow::Selection { copies: vec![CopyId::new(copy)], ..workflow::Selection::default() }
+}
+
+fn bulk() -> workflow::Bulk {
+    workflow::Bulk { dry_run: false, several: true, day: jiff::civil::date(2026, 11, 25) }
+}
+
 fn ferry_issue(issue: u8) -> workflow::Named {
     workflow::Named::new(&[format!("night ferry {issue}")])
 }
@@ -114,6 +148,7 @@ fn ferry_issue(issue: u8) -> workflow::Named {
 /// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
 fn is_expected(error: &WorkflowError) -> bool {
     use StoreError::{AlreadyUndone, BuiltOn, NoCopy, NoItem, NoRun, NoTitle, NothingToUndo, ReadAlready, Step};
+    use StoreError::{LeftAlready, LentAlready, NotLent};
     match error {
         WorkflowError::Store(error) => {
             matches!(
@@ -121,6 +156,9 @@ fn is_expected(error: &WorkflowError) -> bool {
                 NoItem(_)
                     | NoCopy(_)
                     | ReadAlready(_)
+                    | LeftAlready(_)
+                    | LentAlready { .. }
+                    | NotLent(_)
                     | NoRun(_)
                     | NoTitle(_)
                     | NothingToUndo
@@ -149,6 +187,15 @@ fn check(home: &Home) {
     );
     assert_eq!(count("SELECT count(*) FROM copy WHERE item IS NULL OR item NOT IN (SELECT id FROM item)"), 0);
     assert_eq!(count("SELECT count(*) FROM copy WHERE (reading = 'read') <> (id IN (SELECT id FROM reading))"), 0);
+    assert_eq!(
+        count("SELECT count(*) FROM copy") - count("SELECT count(*) FROM departure"),
+        count("SELECT count(*) FROM held")
+    );
+    assert_eq!(count("SELECT count(*) - count(DISTINCT copy) FROM loan WHERE returned IS NULL"), 0);
+    // Nothing is kept of a copy of which nothing is known.
+    let empty = "SELECT count(*) FROM copy_fact WHERE coalesce(grade_tenths, defects, signed_by, value_minor, valued_on) IS NULL";
+    assert_eq!(count(empty), 0);
+    assert_eq!(count("SELECT count(*) FROM copy_bag WHERE coalesce(bag, board, size, since) IS NULL"), 0);
     assert_eq!(count("SELECT count(*) FROM printing WHERE id NOT IN (SELECT printing FROM copy)"), 0);
     // An issue of which no printing is known was named by a person: on a list, or an undo brought it back.
     assert_eq!(

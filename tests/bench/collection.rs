@@ -1,5 +1,5 @@
 //! How long 'do I own this?' and the resolving of one staged item take, and that neither grows with the collection; and
-//! how long the week's questions take: the reading pile, spending by month.
+//! how long the week's questions take: the reading pile, spending by month; and what reads every copy.
 //!
 //! Goal: each median under 1 ms at a million copies and 50,000 titles (5 ms for a title typed loosely), the week's questions
 //! under 200 ms, a list of 100,000 rows taken into the catalogue under 10 s. Resolving ends in a commit that waits for the disk
@@ -15,13 +15,15 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use boxward::code::{AddOnState, Certainty, Code};
-use boxward::collection::SpendBy;
+use boxward::collection::{CopyFilter, CopyRecord, SpendBy};
 use boxward::intake::ItemId;
 use boxward::list::Choices;
 use boxward::resolve::Answers;
 use boxward::source::{Origin, Sighting};
-use boxward::store::Store;
-use boxward::workflow::{self, Have, ListTaking, ResolveOptions, Select, Session, StageOutcome};
+use boxward::store::{CopyOrder, Store};
+use boxward::workflow::{
+    self, Have, ListTaking, ResolveOptions, Select, Selection, Session, StageOutcome, WorkflowError,
+};
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use jiff::Timestamp;
 
@@ -104,8 +106,46 @@ fn week(criterion: &mut Criterion, store: &Store, copies: u32) {
     group.bench_function(BenchmarkId::new("spend by month", copies), |bencher| {
         bencher.iter(|| {
             let spending = workflow::spend(store, SpendBy::Month, None, None).unwrap();
-            assert_eq!(black_box(spending).total.copies, u64::from(copies));
+            assert_eq!(black_box(spending).total.copies, u64::from(fill::ever_bought(copies)));
         });
+    });
+    group.finish();
+    shelf(criterion, store, copies);
+}
+
+/// What reads every copy, and so grows with the collection; and what reads those of one title.
+fn shelf(criterion: &mut Criterion, store: &Store, copies: u32) {
+    let mut group = criterion.benchmark_group("shelf");
+    group.sample_size(10);
+    group.bench_function(BenchmarkId::new("spend by month against covers", copies), |bencher| {
+        bencher.iter(|| {
+            let spending = workflow::spend_against_cover(store, SpendBy::Month, None, None).unwrap();
+            assert_eq!(black_box(spending).total.against_cover[0].copies, u64::from(copies));
+        });
+    });
+    let count = |selection: &Selection| {
+        let mut found = 0;
+        let each = &mut |_: CopyRecord| {
+            found += 1;
+            Ok::<_, WorkflowError>(())
+        };
+        workflow::each_copy(store, selection, CopyOrder::Title, each).unwrap();
+        found
+    };
+    group.bench_function(BenchmarkId::new("every copy with all that is known", copies), |bencher| {
+        bencher.iter(|| assert_eq!(count(&Selection::default()), copies));
+    });
+    let mut n = 1;
+    group.bench_function(BenchmarkId::new("one title's bagged copies", copies), |bencher| {
+        bencher.iter(|| {
+            let (title, _) = pick(copies, &mut n);
+            let filter = CopyFilter { bagged: Some(true), ..CopyFilter::default() };
+            let selection = Selection { words: format!("{} 1-9", fill::name(title)), filter, ..Selection::default() };
+            assert!(count(&selection) > 0);
+        });
+    });
+    group.bench_function(BenchmarkId::new("year in review", copies), |bencher| {
+        bencher.iter(|| assert!(workflow::year_review(store, 2020).unwrap().totals().0 > 0));
     });
     group.finish();
 }

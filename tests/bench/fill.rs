@@ -22,6 +22,14 @@ const DAYS: i64 = 7305;
 /// One copy of so many is unread.
 const UNREAD_OF: u32 = 200;
 
+/// One copy of so many was bought a second time and sold.
+const SOLD_OF: u32 = 100;
+
+/// The copies ever bought of a collection in which so many are owned.
+pub fn ever_bought(copies: u32) -> u32 {
+    copies + copies / SOLD_OF
+}
+
 const FIRST: [&str; 40] = [
     "Night",
     "Harbour",
@@ -192,6 +200,23 @@ pub fn fill(path: &Path, copies: u32) {
             );
             if !unread {
                 run("INSERT INTO reading (id, read_on) VALUES (?1, ?2)", params![row, acquired]);
+            }
+            run(
+                "INSERT INTO copy_price (id, cover_minor, cover_currency, discount_hundredths) VALUES (?1, 449, 'USD', 1111)",
+                params![row],
+            );
+            run(
+                "INSERT INTO copy_bag (id, bag, board, since) VALUES (?1, 'polypropylene', 'acid-free', ?2)",
+                params![row, acquired],
+            );
+            if row % SOLD_OF == 0 {
+                let sold = copies + row / SOLD_OF;
+                run(
+                    "INSERT INTO copy (id, printing, acquired, shop, paid_minor, currency, item) \
+                     VALUES (?1, ?2, ?3, 'Corner Comics', 399, 'USD', ?2)",
+                    params![sold, row, acquired],
+                );
+                run("INSERT INTO departure (id, how, left_on) VALUES (?1, 'sold', ?2)", params![sold, acquired]);
             }
             for table in ["item", "issue", "printing", "copy"] {
                 journal(table, row);

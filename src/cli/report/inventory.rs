@@ -95,7 +95,7 @@ fn lines(store: &Store, selection: &Selection, csv: bool, ui: &mut Ui) -> Result
 }
 
 fn tell(inventory: &Inventory, ui: &mut Ui) -> std::io::Result<()> {
-    for title in inventory.titles() {
+    for title in inventory.publishers.iter().flat_map(|of| &of.titles) {
         let name = ui.paint(&title_in_words(&title.title), Tone::Strong);
         ui.line(format_args!("{name}: {}", in_words(&title.totals)))?;
     }
