@@ -7,7 +7,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 use super::model::Bars;
-use super::stage::{self, Effort};
+use super::stage::{self, Budget, Effort};
 use super::strips::Strips;
 use super::table::Table;
 use super::view::Accepted;
@@ -114,7 +114,8 @@ impl Noise {
 }
 
 fn read(strips: &Strips) -> Option<Accepted> {
-    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort));
+    let budget = Budget::of_a_picture();
+    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort, &budget));
     stage::general_purpose(strips).or_else(second)
 }
 

@@ -1,5 +1,7 @@
 //! The two stages: ways of reading a region, the second tried where the first read nothing.
 
+use std::cell::Cell;
+
 use super::edges::{FEWEST_EDGES, matched, reach};
 use super::explain::Attempt;
 use super::fit::Theta;
@@ -26,6 +28,7 @@ pub(super) enum Effort {
 }
 
 impl Effort {
+    #[cfg(test)]
     pub(super) const ALL: [Self; 4] = [Self::Glance, Self::Look, Self::Parts, Self::Search];
 
     /// How many regions of a picture are looked at so, the most promising first.
@@ -34,6 +37,23 @@ impl Effort {
             Self::Glance | Self::Look => 4,
             Self::Parts | Self::Search => 2,
         }
+    }
+}
+
+/// How many profiles of a picture stage two may still be tried on: what is no symbol must come to an end.
+pub(super) struct Budget(Cell<usize>);
+
+impl Budget {
+    pub(super) fn of_a_picture() -> Self {
+        /// A second or two on one core.
+        const PROFILES: usize = 150;
+        Self(Cell::new(PROFILES))
+    }
+
+    /// One more, if there is any.
+    fn take(&self) -> Option<()> {
+        self.0.set(self.0.get().checked_sub(1)?);
+        Some(())
     }
 }
 
@@ -94,12 +114,13 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
 }
 
 /// Stage two: the likeliest code.
-pub(super) fn likeliest(strips: &Strips, effort: Effort) -> Option<Accepted> {
+pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Option<Accepted> {
     let seen: Vec<&Strip> = strips.seen().collect();
     let whole = View::both(strips, &seen, mean(seen.iter().copied()));
     if whole[0].edges.len() < FEWEST_EDGES {
         return None;
     }
+    budget.take()?;
     let sought = Sought::likeliest(whole, effort);
     if effort == Effort::Search {
         return sought.thorough();
@@ -118,6 +139,7 @@ pub(super) fn likeliest(strips: &Strips, effort: Effort) -> Option<Accepted> {
     }
     std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips.inner_columns()))))
         .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
+        .map_while(|views| budget.take().map(|()| views))
         .find_map(|views| {
             let sought = Sought::likeliest(views, effort);
             sought.accept().or_else(|| sought.creased())

@@ -1,0 +1,248 @@
+//! The search of a picture: which of its regions are looked at, in which order, how long, and what has been read of it so far.
+
+use super::explain::{Fate, Log};
+use super::find::{self, Region};
+use super::place::Place;
+use super::sample::{self, Point};
+use super::stage::{self, Budget, Effort};
+use super::strips::Strips;
+use super::surface::Surfaces;
+use super::view::Accepted;
+use super::{Symbol, add_on, crop, vet};
+use crate::code::{AddOnState, Certainty, Code, Symbology};
+use crate::picture::Luma;
+
+/// The symbols of `picture`, from the top down, then from left to right; with a word on each region for the log.
+pub(super) fn symbols(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
+    let empty = picture.width() == 0 || picture.height() == 0;
+    let mut symbols = if empty { Vec::new() } else { searched(picture, most, log) };
+    let top_left = |s: &Symbol| s.corners.iter().fold([f32::MAX; 2], |m, c| [m[0].min(c[0]), m[1].min(c[1])]);
+    symbols.sort_by(|a, b| {
+        let ([ax, ay], [bx, by]) = (top_left(a), top_left(b));
+        ay.total_cmp(&by).then(ax.total_cmp(&bx))
+    });
+    symbols
+}
+
+/// What is quick comes first, and what is likely: dark bars on a light ground. What may hold bars and gave nothing is looked at
+/// as a negative, too: foil and bare metal are lighter than paint in one light and darker in another.
+fn searched(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
+    let budget = Budget::of_a_picture();
+    let mut positive = Search::of(picture, log);
+    for effort in [Effort::Glance, Effort::Look].into_iter().filter(|effort| *effort <= most) {
+        positive.look(effort, &budget, log);
+    }
+    if most == Effort::Glance || positive.is_over() {
+        return positive.end(log);
+    }
+    let picture = picture.negative();
+    let mut log_of_negative = log.of_negative();
+    let mut negative = Search::of(&picture, &mut log_of_negative);
+    for effort in [Effort::Glance, Effort::Look] {
+        negative.look(effort, &budget, &mut log_of_negative);
+    }
+    for effort in [Effort::Parts, Effort::Search].into_iter().filter(|effort| *effort <= most) {
+        if negative.is_over() {
+            break;
+        }
+        positive.look(effort, &budget, log);
+        if positive.is_over() {
+            return positive.end(log);
+        }
+        if effort == Effort::Parts {
+            negative.look(effort, &budget, &mut log_of_negative);
+        }
+    }
+    let of_negative = negative.end(&mut log_of_negative);
+    let of_positive = positive.end(log);
+    if of_negative.is_empty() {
+        return of_positive;
+    }
+    *log = log_of_negative;
+    of_negative.into_iter().map(|symbol| Symbol { crop: symbol.crop.negative(), ..symbol }).collect()
+}
+
+/// Patches of a picture that are looked at, the most promising first.
+const MOST_REGIONS: usize = 12;
+/// Shares of a region that a symbol read must cover for it to be worth no look, and no long one: in no patch
+/// that gave the second stage one more symbol, simulated or real, did it cover more than a third.
+const MOSTLY_READ: f32 = 0.5;
+const PART_READ: f32 = 0.35;
+
+/// The search of a picture, or of its negative.
+struct Search<'a> {
+    surfaces: Surfaces<'a>,
+    found: Found,
+    waiting: Vec<Waiting>,
+}
+
+/// A region that may be a symbol and has not been read.
+struct Waiting {
+    region: Region,
+    strips: Strips,
+    /// What has come of it so far.
+    fate: Fate,
+}
+
+impl<'a> Search<'a> {
+    /// Finds regions and reads what stage one reads.
+    fn of(picture: &'a Luma, log: &mut Log) -> Self {
+        let mut surfaces = Surfaces::new(picture);
+        let regions = find::regions(&mut surfaces, MOST_REGIONS);
+        let mut search = Self { surfaces, found: Found::default(), waiting: Vec::new() };
+        let mut laid_out: Vec<(Region, Option<Strips>)> = Vec::new();
+        for region in regions {
+            if search.found.explains(&region, MOSTLY_READ) {
+                log.add(&region, None, Fate::Covered);
+                continue;
+            }
+            let surfaces = &search.surfaces;
+            let strips = if vet::is_busy(surfaces, &region) { Strips::of(surfaces, &region) } else { None };
+            let strips = strips.map(|strips| strips.noting(log.notes()));
+            if let Some(accepted) = strips.as_ref().and_then(stage::general_purpose) {
+                search.add(accepted);
+                log.add(&region, strips, Fate::Read);
+            } else {
+                laid_out.push((region, strips));
+            }
+        }
+        for (region, strips) in laid_out {
+            match strips {
+                None => log.add(&region, None, Fate::NoBars),
+                Some(strips) if search.found.explains(&region, PART_READ) => {
+                    log.add(&region, Some(strips), Fate::Covered);
+                }
+                Some(strips) if !vet::may_be_symbol(&region, &strips) => {
+                    log.add(&region, Some(strips), Fate::NoSymbol);
+                }
+                Some(strips) => search.waiting.push(Waiting { region, strips, fate: Fate::LeftOut }),
+            }
+        }
+        search
+    }
+
+    /// Looks at what is left, so long. What is read at a glance in one region saves a long look at all others.
+    fn look(&mut self, effort: Effort, budget: &Budget, log: &mut Log) {
+        let mut slow = 0;
+        for Waiting { region, strips, fate } in std::mem::take(&mut self.waiting) {
+            if self.found.explains(&region, PART_READ) {
+                log.add(&region, Some(strips), Fate::Covered);
+            } else if slow == effort.most_regions() || !self.found.sizes_up(&region) {
+                self.waiting.push(Waiting { region, strips, fate });
+            } else {
+                slow += 1;
+                let accepted = match effort {
+                    Effort::Parts => self.in_parts(&region, &strips, budget),
+                    _ => stage::likeliest(&strips, effort, budget),
+                };
+                if let Some(accepted) = accepted {
+                    self.add(accepted);
+                    log.add(&region, Some(strips), Fate::Read);
+                } else {
+                    self.waiting.push(Waiting { region, strips, fate: Fate::Unread });
+                }
+            }
+        }
+    }
+
+    /// Whether no longer look is worth while: something was read, or nothing is left.
+    fn is_over(&self) -> bool {
+        !self.found.0.is_empty() || self.waiting.is_empty()
+    }
+
+    fn end(self, log: &mut Log) -> Vec<Symbol> {
+        for Waiting { region, strips, fate } in self.waiting {
+            log.add(&region, Some(strips), fate);
+        }
+        self.found.0.into_iter().map(|(symbol, _)| symbol).collect()
+    }
+
+    /// What one part of the region's height shows by itself, laid back into the whole; noted with the whole's strips.
+    fn in_parts(&self, region: &Region, whole: &Strips, budget: &Budget) -> Option<Accepted> {
+        region.parts().iter().filter_map(|part| Strips::of(&self.surfaces, part)).find_map(|strips| {
+            let strips = strips.noting(whole.notes().clone());
+            let accepted = stage::likeliest(&strips, Effort::Look, budget)?;
+            Some(Accepted { place: accepted.place.reaching(region), ..accepted })
+        })
+    }
+
+    /// Adds the symbol whose main code was accepted, with its add-on.
+    fn add(&mut self, accepted: Accepted) {
+        let place = accepted.place;
+        let surface = self.surfaces.for_px_of(place.module_px() / 3.0);
+        let add_on = match accepted.symbology {
+            // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
+            Symbology::Ean8 => AddOnState::Absent,
+            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(&surface, &place, &accepted.fit),
+        };
+        let symbol = Symbol {
+            code: Code { gtin: accepted.gtin, add_on },
+            symbology: accepted.symbology,
+            corners: place.corners,
+            by: accepted.by,
+            module_px: place.module_px(),
+            certainty: accepted.certainty,
+            crop: crop::cut(&surface, &place, add_on != AddOnState::Absent),
+        };
+        self.found.add(symbol, place);
+    }
+}
+
+/// What has been read of one picture so far.
+#[derive(Default)]
+struct Found(Vec<(Symbol, Place)>);
+
+impl Found {
+    /// Adds a symbol, or completes it if it is there already: a row along its edge may lead to it again, and glare may
+    /// part it in two. The same code less than a symbol's width away is the same symbol, unless their add-ons differ.
+    fn add(&mut self, symbol: Symbol, place: Place) {
+        let add_on = symbol.code.add_on;
+        let covered = self.covers(place.middle());
+        let same = self.0.iter_mut().find(|(known, there)| {
+            let near = sample::length(sample::sub(there.middle(), place.middle())) < there.width_px();
+            let differ = known.code.add_on.read().zip(add_on.read()).is_some_and(|(a, b)| a != b);
+            known.code.gtin == symbol.code.gtin && near && !differ
+        });
+        match same {
+            // What one part shows beside it is not blank because the other part sees nothing.
+            Some(known) if known_less(known.0.code.add_on, add_on) => *known = (symbol, place),
+            Some(_) => {}
+            None if covered => {}
+            None => self.0.push((symbol, place)),
+        }
+    }
+
+    fn covers(&self, p: Point) -> bool {
+        self.0.iter().any(|(_, place)| place.holds(p))
+    }
+
+    /// Whether what `region` shows is a symbol that was read: its middle lies in the bars, or this `share` of it in them,
+    /// their quiet zones and the add-on's place.
+    fn explains(&self, region: &Region, share: f32) -> bool {
+        self.covers(region.middle)
+            || self.0.iter().any(|(symbol, place)| {
+                let surroundings = place.with_surroundings(symbol.code.add_on != AddOnState::Absent);
+                region.share(|p| surroundings.holds(p)) > share
+            })
+    }
+
+    /// Whether `region` is about as wide as a symbol read for certain, if there is one: comics in one picture are about as
+    /// far away, and their symbols are printed in much the same size.
+    fn sizes_up(&self, region: &Region) -> bool {
+        /// Widths of the region over that of the bars. A symbol may be farther away and partly under glare; or nearer, and
+        /// its patch reaches over its add-on, 1.75 times as wide. Patches that gave one more symbol had 1.0 to 1.75.
+        const ALIKE: std::ops::RangeInclusive<f32> = 0.4..=2.5;
+        let mut certain = self.0.iter().filter(|(symbol, _)| symbol.certainty == Certainty::Sure).peekable();
+        certain.peek().is_none() || certain.any(|(_, place)| ALIKE.contains(&(2.0 * region.half[0] / place.width_px())))
+    }
+}
+
+/// Whether `a` says less of an add-on than `b`: nothing, something, or its digits.
+fn known_less(a: AddOnState, b: AddOnState) -> bool {
+    let rank = |state| match state {
+        AddOnState::Absent => 0,
+        AddOnState::Unread => 1,
+        AddOnState::Read(_) => 2,
+    };
+    rank(a) < rank(b)
+}
