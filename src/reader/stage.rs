@@ -8,9 +8,9 @@ use super::fit::Theta;
 use super::likelihood;
 use super::proposal::{Proposal, proposals};
 use super::sought::Sought;
-use super::strips::{Strip, Strips, combined, mean, without_light};
+use super::strips::{Strip, Strips, without_light};
 use super::verdict;
-use super::view::{Accepted, TOO_LOW, View};
+use super::view::{Accepted, Blend, TOO_LOW, View, combination_of, darkest_of, mean_of};
 use super::warp::Warp;
 use crate::code::{Certainty, Symbology};
 
@@ -61,7 +61,7 @@ impl Budget {
 pub(super) fn general_purpose(strips: &Strips) -> Option<Accepted> {
     let seen: Vec<&Strip> = strips.seen().collect();
     std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
-        View::both(strips, from, mean(from.iter().copied())).into_iter().find_map(|view| {
+        View::both(strips, from, mean_of).into_iter().find_map(|view| {
             proposals(&view.profile, &view.edges, reach(strips.inner_columns()))
                 .iter()
                 .find_map(|proposal| confirm(&view, proposal))
@@ -116,7 +116,7 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
 /// Stage two: the likeliest code.
 pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Option<Accepted> {
     let seen: Vec<&Strip> = strips.seen().collect();
-    let whole = View::both(strips, &seen, mean(seen.iter().copied()));
+    let whole = View::both(strips, &seen, mean_of);
     if whole[0].edges.len() < FEWEST_EDGES {
         return None;
     }
@@ -137,8 +137,10 @@ pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Opt
     if !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
         return None;
     }
-    std::iter::once(View::both(strips, &seen, combined(&seen, reach(strips.inner_columns()))))
-        .chain(bands(&seen).map(|from| View::both(strips, from, mean(from.iter().copied()))))
+    [darkest_of, combination_of]
+        .into_iter()
+        .map(|blend: Blend| View::both(strips, &seen, blend))
+        .chain(bands(&seen).map(|from| View::both(strips, from, mean_of)))
         .map_while(|views| budget.take().map(|()| views))
         .find_map(|views| {
             let sought = Sought::likeliest(views, effort);

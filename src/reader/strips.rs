@@ -413,6 +413,21 @@ pub(super) fn mean<'a>(strips: impl IntoIterator<Item = &'a Strip>) -> Vec<f32> 
     mean.profile()
 }
 
+/// What the strips show that are darkest at each place. Glare only adds light: where a fifth of them is free of it, these are.
+pub(super) fn darkest(strips: &[&Strip]) -> Vec<f32> {
+    const SHARE: usize = 5;
+    let columns = strips.first().map_or(0, |s| s.profile.len());
+    let mut values = Vec::with_capacity(strips.len());
+    (0..columns)
+        .map(|x| {
+            values.clear();
+            values.extend(strips.iter().map(|s| s.profile[x]));
+            let (_, dark, _) = values.select_nth_unstable_by(strips.len() / SHARE, f32::total_cmp);
+            *dark
+        })
+        .collect()
+}
+
 /// One profile of all strips in which each place counts by the contrast that it has there: under glare or a scratch a
 /// strip says nothing, beside them it does.
 ///

@@ -6,7 +6,7 @@ use super::fit::Fit;
 use super::likelihood::Reading;
 use super::model::correlation;
 use super::place::Place;
-use super::strips::{Strip, Strips, mean};
+use super::strips::{Strip, Strips, combined, darkest, mean};
 use super::verdict::Evidence;
 use crate::code::{Certainty, Gtin, Symbology};
 
@@ -25,19 +25,39 @@ pub(super) struct View<'a> {
     pub(super) strips: &'a Strips,
     /// The strips that it is the mean of.
     from: Vec<&'a Strip>,
+    blend: Blend,
     backwards: bool,
     pub(super) profile: Vec<f32>,
     pub(super) edges: Vec<Edge>,
 }
 
+/// How one profile is made of several strips.
+pub(super) type Blend = fn(&Strips, &[&Strip]) -> Vec<f32>;
+
+/// Their mean.
+pub(super) fn mean_of(_: &Strips, from: &[&Strip]) -> Vec<f32> {
+    mean(from.iter().copied())
+}
+
+/// Each place counts by the contrast that it has there.
+pub(super) fn combination_of(strips: &Strips, from: &[&Strip]) -> Vec<f32> {
+    combined(from, reach(strips.inner_columns()))
+}
+
+/// What is darkest at each place.
+pub(super) fn darkest_of(_: &Strips, from: &[&Strip]) -> Vec<f32> {
+    darkest(from)
+}
+
 impl<'a> View<'a> {
     /// Both directions of one profile of `from`.
-    pub(super) fn both(strips: &'a Strips, from: &[&'a Strip], profile: Vec<f32>) -> [Self; 2] {
+    pub(super) fn both(strips: &'a Strips, from: &[&'a Strip], blend: Blend) -> [Self; 2] {
+        let profile = blend(strips, from);
         let reach = reach(strips.inner_columns());
         [false, true].map(|backwards| {
             let profile = turned(&profile, backwards);
             let edges = edges(&profile, reach);
-            Self { strips, from: from.to_vec(), backwards, profile, edges }
+            Self { strips, from: from.to_vec(), blend, backwards, profile, edges }
         })
     }
 
@@ -47,7 +67,7 @@ impl<'a> View<'a> {
         let n = self.from.len();
         let bands = BANDS.min(n);
         let part = |i: usize| &self.from[i * n / bands..(i + 1) * n / bands];
-        (0..bands).map(|i| turned(&mean(part(i).iter().copied()), self.backwards)).collect()
+        (0..bands).map(|i| turned(&(self.blend)(self.strips, part(i)), self.backwards)).collect()
     }
 
     fn weigh(&self, reading: &Reading, other: f32) -> Evidence {
