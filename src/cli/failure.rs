@@ -7,8 +7,8 @@ use super::Exit;
 use crate::list::ListError;
 use crate::source::FolderError;
 use crate::source::camera::CameraError;
-use crate::store::StoreError;
-use crate::workflow::{self, BackupError, WorkflowError};
+use crate::store::{DataError, StoreError};
+use crate::workflow::{self, BackupError, ExportError, WorkflowError};
 
 /// Why a command could not do its job.
 #[derive(Debug)]
@@ -109,6 +109,7 @@ impl From<StoreError> for Failure {
             | StoreError::NoRun(_)
             | StoreError::Step { .. }
             | StoreError::NothingToUndo
+            | StoreError::NothingKept(_)
             | StoreError::AlreadyUndone { .. }
             | StoreError::BuiltOn { .. }
             | StoreError::OtherKind { .. }
@@ -133,6 +134,7 @@ impl From<WorkflowError> for Failure {
         let exit = match error {
             WorkflowError::Store(error) => return error.into(),
             WorkflowError::Backup(error) => return error.into(),
+            WorkflowError::Export(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
             WorkflowError::ListFile(
                 ListError::Unreadable { .. }
@@ -199,5 +201,28 @@ impl From<BackupError> for Failure {
                 .hint("move it away together with its -wal and -shm files, then restore the backup into its place"),
             _ => failure,
         }
+    }
+}
+
+impl From<ExportError> for Failure {
+    fn from(error: ExportError) -> Self {
+        match error {
+            ExportError::There(_) => Self::new(Exit::Call, &error),
+            ExportError::File { .. } => Self::new(Exit::Machine, &error),
+            ExportError::Data(error) => error.into(),
+        }
+    }
+}
+
+impl From<DataError> for Failure {
+    fn from(error: DataError) -> Self {
+        let exit = match error {
+            DataError::Store(error) => return error.into(),
+            // The reader of standard output may go away, as with any other command.
+            DataError::File(error) => return error.into(),
+            DataError::NotEmpty(_) => Exit::Call,
+            DataError::NoExport | DataError::Newer { .. } | DataError::Line { .. } | DataError::CutShort => Exit::Data,
+        };
+        Self::new(exit, &error)
     }
 }

@@ -10,7 +10,7 @@ use super::failure::{Failure, Outcome, one_line};
 use super::read::jobs;
 use super::ui::{Tone, Ui};
 use super::words::count;
-use super::{Exit, Global};
+use super::{Exit, Global, export};
 use crate::intake::ItemState;
 use crate::picture::Limits;
 use crate::source::pictures;
@@ -25,8 +25,11 @@ use crate::workflow::{self, FileOutcome, FileResult, ImportSummary, read_for_que
 #[command(after_help = "Example:\n  boxward import photos/ && boxward resolve")]
 pub(super) struct Arguments {
     /// Photos, and folders of photos
-    #[arg(required = true, value_name = "PATH")]
+    #[arg(required_unless_present = "collection_data", value_name = "PATH")]
     paths: Vec<PathBuf>,
+    /// Reads what export wrote (- for standard input) into an empty collection, instead of photos
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["paths", "jobs"])]
+    collection_data: Option<PathBuf>,
     /// One JSON object a line: one for each file once it is safe in the queue, then a summary
     #[arg(long)]
     json: bool,
@@ -41,6 +44,9 @@ struct SummaryLine<'a> {
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
+    if let Some(file) = &arguments.collection_data {
+        return export::read_back(file, arguments.json, global, ui);
+    }
     import(&arguments.paths, arguments.json, arguments.jobs, global, ui)
 }
 

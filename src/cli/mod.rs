@@ -14,6 +14,7 @@ mod demo;
 mod edit;
 mod exit;
 mod explain;
+mod export;
 mod failure;
 mod file;
 mod have;
@@ -146,6 +147,7 @@ enum Command {
     Box(boxes::Arguments),
     File(file::Arguments),
     Report(report::Arguments),
+    Export(export::Arguments),
     Backup(backup::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
@@ -209,6 +211,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Box(arguments) => boxes::run(arguments, &cli.global, ui),
         Command::File(arguments) => file::run(arguments, &cli.global, ui),
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
+        Command::Export(arguments) => export::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),

@@ -119,6 +119,9 @@ pub enum StoreError {
     /// There is nothing to take back.
     #[error("nothing is left to undo")]
     NothingToUndo,
+    /// Of the run nothing is kept that could be taken back.
+    #[error("run {0} left nothing to take back: it changed nothing, or came with an export")]
+    NothingKept(RunId),
     /// The run has been taken back.
     #[error("run {run} was undone by run {by}; undo run {by} to bring it back")]
     AlreadyUndone {

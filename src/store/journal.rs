@@ -152,16 +152,22 @@ pub(super) fn prepare(connection: &Connection) -> Result<(), StoreError> {
 }
 
 fn recorded(connection: &Connection) -> Result<Vec<String>, StoreError> {
+    let mut names = plain_tables(connection)?;
+    names.retain(|name| !UNRECORDED.contains(&name.as_str()));
+    Ok(names)
+}
+
+/// Every table of the file that is one and no index, by name.
+pub(super) fn plain_tables(connection: &Connection) -> Result<Vec<String>, StoreError> {
     // Plain tables only: an index that is a table to SQL follows them by triggers of its own.
     let mut statement = connection.prepare(
         "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND name NOT LIKE 'sqlite!_%' \
          ESCAPE '!' ORDER BY name",
     )?;
-    let names = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<Result<Vec<_>, _>>()?;
-    Ok(names.into_iter().filter(|name| !UNRECORDED.contains(&name.as_str())).collect())
+    Ok(statement.query_map([], rows::first)?.collect::<Result<_, _>>()?)
 }
 
-fn columns(connection: &Connection, table: &str) -> Result<Vec<String>, StoreError> {
+pub(super) fn columns(connection: &Connection, table: &str) -> Result<Vec<String>, StoreError> {
     let mut statement = connection.prepare("SELECT name FROM pragma_table_info(?1) ORDER BY cid")?;
     Ok(statement.query_map([table], |row| row.get(0))?.collect::<Result<Vec<_>, _>>()?)
 }
@@ -218,6 +224,9 @@ impl Store {
         };
         if let Some(by) = run.undone_by {
             return Err(StoreError::AlreadyUndone { run: run.id, by });
+        }
+        if !self.has_changes(run.id)? {
+            return Err(StoreError::NothingKept(run.id));
         }
         if let Some((later, kind)) = self.built_on(run.id)? {
             return Err(StoreError::BuiltOn { run: run.id, later, kind });
@@ -276,7 +285,10 @@ impl Store {
     }
 
     fn latest(&self) -> Result<Run, StoreError> {
-        let sql = format!("{RUN} WHERE undone_by IS NULL AND kind <> 'undo' ORDER BY id DESC LIMIT 1");
+        let sql = format!(
+            "{RUN} WHERE undone_by IS NULL AND kind <> 'undo' \
+             AND EXISTS (SELECT 1 FROM change WHERE change.run = run.id) ORDER BY id DESC LIMIT 1"
+        );
         self.statement(&sql)?.query_row([], run_of).optional()?.ok_or(StoreError::NothingToUndo)
     }
 

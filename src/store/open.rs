@@ -118,16 +118,36 @@ fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Exclusive)?;
     // Another process may have migrated it, or a newer one overtaken us, while this one waited.
     check(&transaction, path)?;
-    let have = usize::try_from(version(&transaction)?).unwrap_or(0);
-    for step in SCHEMAS.iter().skip(have) {
-        match step {
-            Step::Sql(sql) => transaction.execute_batch(sql)?,
-            Step::Rows(remake) => remake(&transaction)?,
-        }
-    }
+    migrate_from(&transaction, version(&transaction)?, Store::SCHEMA)?;
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", Store::SCHEMA)?;
     transaction.commit()?;
+    Ok(())
+}
+
+/// Makes one schema of another.
+pub(super) fn migrate_from(connection: &Connection, have: i64, want: i64) -> Result<(), StoreError> {
+    let [have, want] = [have, want].map(|version| usize::try_from(version).unwrap_or(0));
+    for step in SCHEMAS.iter().take(want).skip(have) {
+        match step {
+            Step::Sql(sql) => connection.execute_batch(sql)?,
+            Step::Rows(remake) => remake(connection)?,
+        }
+    }
+    Ok(())
+}
+
+/// Removes every table with what hangs on it, so that an older schema can be made.
+pub(super) fn empty_of_tables(connection: &Connection) -> Result<(), StoreError> {
+    let mut statement = connection.prepare(
+        "SELECT type, name FROM sqlite_schema WHERE type IN ('trigger', 'view') UNION ALL \
+         SELECT 'table', name FROM pragma_table_list WHERE schema = 'main' AND type IN ('table', 'virtual') \
+         AND name NOT LIKE 'sqlite!_%' ESCAPE '!'",
+    )?;
+    let found = statement.query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)))?;
+    for (kind, name) in found.collect::<Result<Vec<_>, _>>()? {
+        connection.execute_batch(&format!("DROP {kind} {name}"))?;
+    }
     Ok(())
 }
 

@@ -120,7 +120,7 @@ impl Store {
         Ok(id)
     }
 
-    fn has_changes(&self, run: RunId) -> Result<bool, StoreError> {
+    pub(super) fn has_changes(&self, run: RunId) -> Result<bool, StoreError> {
         Ok(self.statement("SELECT EXISTS (SELECT 1 FROM change WHERE run = ?1)")?.query_row([run], rows::first)?)
     }
 }

@@ -14,7 +14,7 @@ use super::WorkflowError;
 use crate::store::{BackupFile, BackupSummary, Moment, Store, StoreError};
 
 /// What a backup's name ends in until it is whole.
-const PARTIAL: &str = ".partial";
+pub(super) const PARTIAL: &str = ".partial";
 
 /// Why a backup or its return was not done.
 #[derive(Debug, thiserror::Error)]
@@ -239,7 +239,7 @@ fn stem(collection: &Path) -> String {
     collection.file_stem().unwrap_or_default().to_string_lossy().into_owned()
 }
 
-fn with_end(path: &Path, end: &str) -> PathBuf {
+pub(super) fn with_end(path: &Path, end: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(end);
     name.into()

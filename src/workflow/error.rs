@@ -18,6 +18,9 @@ pub enum WorkflowError {
     /// An answer can't be used.
     #[error(transparent)]
     Answer(#[from] AnswerError),
+    /// The record was not exported, or not read back.
+    #[error(transparent)]
+    Export(#[from] super::ExportError),
     /// Nothing was put on a list, or taken off.
     #[error(transparent)]
     List(#[from] super::ListError),

@@ -6,6 +6,7 @@
 mod catalogue;
 mod backup;
 mod copies;
+mod data;
 mod error;
 mod filing;
 mod gaps;
@@ -31,6 +32,7 @@ mod year;
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use copies::{Bulk, Changed, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show, each_copy};
+pub use data::{ExportError, export_to, import_data};
 pub use error::{WorkflowError, messages};
 pub use filing::*;
 pub use gaps::{Gaps, checklists, gaps_of};

@@ -48,6 +48,7 @@ mod scan_terminal;
 mod source_camera;
 mod source_folder;
 mod source_handheld;
+mod store_export;
 mod store_file;
 mod store_undo;
 mod workflow_catalogue;

@@ -20,6 +20,7 @@ const KEPT: [(&str, &[&str]); 20] = [
     ("v4l", &["source"]),
     ("maud", &["report"]),
     ("rusqlite", &["store"]),
+    ("base64", &["report", "store"]),
     ("clap", &["cli"]),
     ("clap_complete", &["cli"]),
     ("clap_mangen", &["cli"]),

@@ -10,8 +10,9 @@ use serde_json::json;
 
 use crate::workflow_support::{Home, ferry, fill, home, now, upc};
 
+/// One thing that a collector does.
 #[derive(Debug, Clone)]
-enum Step {
+pub enum Step {
     Import(Vec<(u8, u8, u8)>),
     Resolve(bool),
     Set(i64, u8),
@@ -29,7 +30,8 @@ enum Step {
     Undo(i64),
 }
 
-fn step() -> impl Strategy<Value = Step> {
+/// Any step.
+pub fn step() -> impl Strategy<Value = Step> {
     prop_oneof![
         3 => prop::collection::vec((0..3_u8, 0..4_u8, 0..4_u8), 0..4).prop_map(Step::Import),
         3 => any::<bool>().prop_map(Step::Resolve),
@@ -58,7 +60,8 @@ fn symbols(list: &[(u8, u8, u8)]) -> String {
     list.iter().map(line).collect::<Vec<_>>().join("\n")
 }
 
-fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
+/// Does a step.
+pub fn run(home: &Home, step: &Step) -> Result<(), WorkflowError> {
     match step {
         Step::Import(list) => {
             home.stack(&symbols(list));
@@ -146,7 +149,7 @@ fn ferry_issue(issue: u8) -> workflow::Named {
 }
 
 /// A failure that a sequence may meet. Anything else, and a broken reference above all, is a defect.
-fn is_expected(error: &WorkflowError) -> bool {
+pub fn is_expected(error: &WorkflowError) -> bool {
     use StoreError::{AlreadyUndone, BuiltOn, NoCopy, NoItem, NoRun, NoTitle, NothingToUndo, ReadAlready, Step};
     use StoreError::{LeftAlready, LentAlready, NotLent};
     match error {

@@ -1,0 +1,67 @@
+//! The whole record into a file and back.
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, BufRead, BufWriter};
+use std::path::{Path, PathBuf};
+
+use super::WorkflowError;
+use super::backup::{PARTIAL, with_end};
+use crate::store::{DataError, Store};
+
+/// Why a record was not exported, or not read back.
+#[derive(Debug, thiserror::Error)]
+pub enum ExportError {
+    /// A file of that name is there.
+    #[error("{} is there already, and stays as it is; give another name", .0.display())]
+    There(PathBuf),
+    /// The file can't be written.
+    #[error("{} can't be written", path.display())]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        #[source]
+        source: io::Error,
+    },
+    /// The record or the lines.
+    #[error(transparent)]
+    Data(#[from] DataError),
+}
+
+/// Writes every record into a new file, which has its name once it is whole; gives how many records.
+///
+/// # Errors
+/// If a file of that name is there, it can't be written, or the collection can't be read.
+pub fn export_to(store: &Store, path: &Path) -> Result<u64, WorkflowError> {
+    if path.exists() {
+        return Err(ExportError::There(path.to_owned()).into());
+    }
+    let partial = with_end(path, PARTIAL);
+    let at = |source| ExportError::File { path: path.to_owned(), source };
+    let mut options = OpenOptions::new();
+    options.write(true).create(true).truncate(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let mut out = BufWriter::new(options.open(&partial).map_err(at)?);
+    let records = match store.export(&mut out) {
+        Ok(records) => records,
+        Err(error) => {
+            // What is not whole is of no use; that it can't be removed would hide why.
+            let _ = fs::remove_file(&partial);
+            return Err(ExportError::Data(error).into());
+        }
+    };
+    out.get_ref().sync_all().map_err(at)?;
+    fs::rename(&partial, path).map_err(at)?;
+    Ok(records)
+}
+
+/// Reads what [`export_to`] or [`Store::export`] wrote into the collection at `path`, which must be empty or not there.
+///
+/// # Errors
+/// If the collection is not empty or fails, or a line can't be used; then nothing was read.
+pub fn import_data(path: &Path, input: &mut dyn BufRead) -> Result<u64, WorkflowError> {
+    let records = Store::open(path)?.import_data(input).map_err(ExportError::from)?;
+    Store::open(path)?;
+    Ok(records)
+}
