@@ -23,6 +23,7 @@ mod manual;
 mod page_file;
 mod new_title;
 mod pile;
+mod pocket;
 mod pull;
 mod queue;
 mod read;
@@ -143,6 +144,7 @@ enum Command {
     Copy(copy::Arguments),
     Pull(pull::Arguments),
     Want(want::Arguments),
+    Pocket(pocket::Arguments),
     Spend(spend::Arguments),
     Box(boxes::Arguments),
     File(file::Arguments),
@@ -207,6 +209,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Copy(arguments) => copy::run(arguments, &cli.global, ui),
         Command::Pull(arguments) => pull::run(arguments, &cli.global, ui),
         Command::Want(arguments) => want::run(arguments, &cli.global, ui),
+        Command::Pocket(arguments) => pocket::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
         Command::Box(arguments) => boxes::run(arguments, &cli.global, ui),
         Command::File(arguments) => file::run(arguments, &cli.global, ui),

@@ -6,6 +6,7 @@
 mod base64;
 mod inventory;
 mod page;
+mod pocket;
 mod plot;
 mod run;
 mod walk;
@@ -16,6 +17,7 @@ mod year;
 pub use base64::Base64;
 pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line};
 pub use page::START;
+pub use pocket::{PocketTitle, pocket_page};
 pub use run::run_page;
 pub use walk::walk_page;
 pub use wall::wall_picture;

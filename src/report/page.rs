@@ -41,12 +41,18 @@ td.number, th.number { text-align: right; white-space: nowrap; }
 
 /// A page of this title; `style` is what it needs beyond the style of all pages.
 pub(super) fn page(title: &str, style: &'static str, body: &Markup) -> String {
+    framed(title, style, "", body)
+}
+
+/// A page that is allowed more than others: `more` goes into its policy.
+pub(super) fn framed(title: &str, style: &'static str, more: &str, body: &Markup) -> String {
+    let policy = if more.is_empty() { POLICY.to_owned() } else { format!("{POLICY}; {more}") };
     let page = html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta http-equiv="Content-Security-Policy" content=(policy);
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
                 style { (PreEscaped(STYLE)) (PreEscaped(style)) }

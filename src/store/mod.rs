@@ -21,6 +21,7 @@ mod listed;
 mod lookup;
 mod open;
 mod pile;
+mod pocket;
 mod purchases;
 mod queue;
 mod rekey;

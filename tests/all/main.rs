@@ -9,6 +9,7 @@ mod simulated;
 #[path = "../stack/mod.rs"]
 mod stack;
 
+mod browser;
 mod cli_backup;
 mod cli_explain;
 mod cli_home;
@@ -40,6 +41,7 @@ mod render_classes;
 mod render_picture;
 mod render_stack;
 mod render_symbol;
+mod report_pocket;
 mod resolve_answers;
 mod resolve_decisions;
 mod report_pages;

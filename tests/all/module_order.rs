@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 20] = [
+const KEPT: [(&str, &[&str]); 21] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),

@@ -136,7 +136,10 @@ fn what_is_wrong_is_refused_with_its_line_and_leaves_nothing() {
         (replaced("\"number\":\"½\"", "\"nmber\":\"½\""), "line 3: issue has no field 'nmber'"),
         (replaced("\"number\":\"½\"", "\"number\":4"), "line 3: issue.number: a text is expected"),
         (replaced("\"paid_minor\":399", "\"paid_minor\":3.99"), "line 2: copy.paid_minor: a whole number is expected"),
-        (replaced("\"gtin\":614141000418", "\"gtin\":614141000419"), "line 4: printing.gtin: check digit 9 does not fit"),
+        (
+            replaced("\"gtin\":614141000418", "\"gtin\":614141000419"),
+            "line 4: printing.gtin: check digit 9 does not fit",
+        ),
         (replaced("{\"issue\":{\"id\":1,", "{\"issue\":{"), "line 3: the id of issue is missing"),
         (replaced("\"unread\"", "\"half\""), "line 2: CHECK constraint failed"),
         (replaced("{\"id\":2,\"word\"", "{\"id\":1,\"word\""), "line 9: UNIQUE constraint failed"),
