@@ -1,4 +1,5 @@
-//! The README's examples, run: each `$ ` line in its fenced blocks, in one home, from its first to its last.
+//! The README's examples, run: each `$ ` line in its fenced blocks, from the first to the last of a section, each section in
+//! a home of its own.
 //!
 //! Output that stands under a line is compared; a line with none must only end with 0 or 1 (done, or done in part).
 //! The two commands of a checkout (`scripts/…`) build and test everything themselves: here they must only be there.
@@ -42,12 +43,16 @@ fn differences(steps: &[Step], home: &Home) -> Vec<String> {
 #[test]
 fn examples_work_as_written() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let steps = readme_steps(&std::fs::read_to_string(root.join("README.md")).unwrap());
-    assert!(steps.iter().any(|s| s.command.contains("boxward")), "the README has no examples");
-    let home = Home::new();
-    std::os::unix::fs::symlink(root.join("testdata"), home.path().join("testdata")).unwrap();
-    let different = differences(&steps, &home);
-    assert!(different.is_empty(), "{}", different.join("\n"));
+    let text = std::fs::read_to_string(root.join("README.md")).unwrap();
+    let sections: Vec<_> = text.split("\n## ").map(readme_steps).filter(|steps| !steps.is_empty()).collect();
+    let of_boxward = sections.iter().flatten().filter(|step| step.command.contains("boxward")).count();
+    assert!(sections.len() >= 3 && of_boxward >= 30, "the README has lost its examples: {of_boxward} are left");
+    for steps in sections {
+        let home = Home::new();
+        std::os::unix::fs::symlink(root.join("testdata"), home.path().join("testdata")).unwrap();
+        let different = differences(&steps, &home);
+        assert!(different.is_empty(), "{}", different.join("\n"));
+    }
 }
 
 #[test]
