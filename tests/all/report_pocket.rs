@@ -46,7 +46,7 @@ fn twenty_thousand_books_fit_a_phone() {
         .map(|n| PocketTitle {
             title: titled(n.into(), &format!("The Adventures of the Night Ferry, series {n}")),
             codes: vec![upc(n).parse().unwrap()],
-            owned: (1..=67).filter(|k| !k.is_multiple_of(11)).map(issue).collect(),
+            owned: (1..=67_u32).filter(|k| !k.is_multiple_of(11)).map(issue).collect(),
             wants: vec![("11".to_owned(), Want { up_to: "5 USD".parse().ok(), note: "any cover".to_owned() })],
             dues: Vec::new(),
         })
