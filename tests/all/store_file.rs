@@ -23,6 +23,8 @@ const SCHEMA_7: &str = include_str!("../fixtures/collection_7.sql");
 const SCHEMA_8: &str = include_str!("../fixtures/collection_8.sql");
 /// Schema 9, whose copies stand in boxes.
 const SCHEMA_9: &str = include_str!("../fixtures/collection_9.sql");
+/// Schema 10, which knows what is expected and what is wanted.
+const SCHEMA_10: &str = include_str!("../fixtures/collection_10.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -218,6 +220,21 @@ fn a_file_of_schema_9_keeps_its_copies_in_their_boxes() {
 }
 
 #[test]
+fn a_file_of_schema_10_keeps_what_is_expected_and_wanted() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_10);
+    let before = dump(&path);
+    assert!(before.contains("standing:") && before.contains("want:"));
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    assert_eq!((store.standing().unwrap().len(), store.wants().unwrap().len()), (1, 2));
+    assert_eq!(workflow::list_presets(&store).unwrap(), []);
+    workflow::undo(&store, None, now()).unwrap();
+    assert_eq!(store.wants().unwrap().len(), 1);
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -244,7 +261,7 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8, SCHEMA_9] {
+    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8, SCHEMA_9, SCHEMA_10] {
         same_as_new(old_schema);
     }
 }

@@ -175,13 +175,15 @@ fn a_row_that_makes_no_sense_is_told_and_the_rest_taken() {
              ,2023,2,,3.99,,32\n\
              Tide Wardens,2023,3,614141001041,3.99,soon,none\n\
              Tide Wardens,2023,,{0} 00411,3.99,,\n\
-             Tide Wardens,2023,5,{0} 00511,3.99,2026-05-06,32\n",
+             Tide Wardens,2023,5,{0} 00511,3.99,2026-05-06,32\n\
+             Tide Wardens,2023,,,3.99,,36\n\
+             Tide Wardens,2023,,{0},,,36\n",
             upc(104)
         ),
     );
-    assert_eq!((report.rows, report.failed, report.issues), (5, 4, 1));
+    assert_eq!((report.rows, report.failed, report.issues), (7, 5, 1));
     let lines: Vec<usize> = problems(&rows).iter().map(|(line, _)| *line).collect();
-    assert_eq!(lines, [2, 3, 4, 4, 4, 5]);
+    assert_eq!(lines, [2, 3, 4, 4, 4, 5, 7]);
     assert_eq!(rows[0].problems[0].column.as_deref(), Some("price"));
     assert_eq!(problems(&rows)[0].1, "'x.99' is no price");
     assert_eq!(workflow::catalogue_show(&home.store, "tide wardens").unwrap().len(), 1);

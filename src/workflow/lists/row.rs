@@ -1,11 +1,11 @@
 //! A row of a list into the catalogue.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::fmt::Display;
 
 use super::outcome::{Completed, Differs, RowNew, RowOutcome};
 use super::titles::{Found, Titles, is_book};
-use crate::code::AddOn;
+use crate::code::{AddOn, Gtin};
 use crate::collection::{
     IssueFacts, IssueId, IssueNumber, PrintingFacts, PrintingId, Title, TitleChange, TitleFacts, TitleId, search_key,
 };
@@ -18,6 +18,8 @@ pub(super) struct Taking<'a> {
     writer: &'a Writer<'a>,
     replace: bool,
     titles: Titles<'a>,
+    /// The codes that stand for titles already.
+    codes: HashSet<(Gtin, TitleId)>,
     /// The layouts that titles' codes fit, where they fit one only.
     layouts: BTreeMap<TitleId, Vec<Layout>>,
 }
@@ -56,7 +58,7 @@ impl Settling {
 
 impl<'a> Taking<'a> {
     pub(super) fn new(writer: &'a Writer<'a>, replace: bool) -> Self {
-        Self { writer, replace, titles: Titles::new(writer), layouts: BTreeMap::new() }
+        Self { writer, replace, titles: Titles::new(writer), codes: HashSet::new(), layouts: BTreeMap::new() }
     }
 
     /// Takes one row.
@@ -69,10 +71,8 @@ impl<'a> Taking<'a> {
     ) -> Result<RowOutcome, StoreError> {
         let mut settling = Settling { replace: self.replace, outcome: RowOutcome::of_line(line) };
         let place = |field: Field| mapping.column(field).and_then(|at| columns.get(at)).cloned();
-        if let (None, Some(code), Some(AddOn::Five(_))) = (&entry.issue, entry.code, entry.add_on)
-            && !is_book(code)
-        {
-            let problem = "the add-on is an issue's, but the row names none".to_owned();
+        if entry.issue.is_none() && !entry.code.is_some_and(is_book) && speaks_of_an_issue(entry) {
+            let problem = "the row names no issue, but says what only an issue has".to_owned();
             settling.outcome.problems.push(Problem { column: place(Field::Issue), problem });
             return Ok(settling.outcome);
         }
@@ -88,7 +88,9 @@ impl<'a> Taking<'a> {
             }
         };
         let code = entry.code.filter(|&code| !is_book(code));
-        if let Some(code) = code {
+        if let Some(code) = code
+            && self.codes.insert((code, title.id))
+        {
             self.writer.add_code(code, title.id)?;
         }
         match (&entry.issue, entry.code) {
@@ -164,7 +166,7 @@ impl<'a> Taking<'a> {
         }
         let before = settling.outcome.completed.len();
         let list = &entry.issue_facts;
-        let mut facts = self.writer.issue_facts(issue)?;
+        let mut facts = known.map_or(Ok(IssueFacts::default()), |issue| self.writer.issue_facts(issue))?;
         let IssueFacts { cover_date, pages, size, family, key } = &mut facts;
         settling.settle(Field::CoverDate, cover_date, list.cover_date);
         settling.settle(Field::Pages, pages, list.pages);
@@ -263,6 +265,16 @@ impl<'a> Taking<'a> {
         }
         Some(Reading::new(digits, *layout))
     }
+}
+
+/// Whether a row says what no title has: an add-on, a cover, a date, a price.
+fn speaks_of_an_issue(entry: &Entry) -> bool {
+    entry.add_on.is_some()
+        || entry.cover.is_some()
+        || entry.printing.is_some()
+        || entry.issue_facts.cover_date.is_some()
+        || entry.issue_facts.key.is_some()
+        || entry.printing_facts != PrintingFacts::default()
 }
 
 /// The printing that a row is about, if it is known: by its code, by cover and printing, or by the cover that its digits say.
