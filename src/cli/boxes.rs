@@ -1,10 +1,13 @@
+use std::path::PathBuf;
+
 use clap::{ArgAction, Args, Subcommand};
 
 use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
 use super::words::{count, issue_in_words, named, title_in_words};
-use super::{Exit, Global};
+use super::{Exit, Global, page_file};
 use crate::filing::{BoxKind, Purpose};
+use crate::report::{BoxCheck, box_page};
 use crate::store::Store;
 use crate::workflow::{
     self, BoxChange, BoxContent, BoxFill, PurposeAsked, box_add, box_list, box_retire, box_set, box_show,
@@ -24,6 +27,7 @@ enum Command {
     List(ListArguments),
     Set(SetArguments),
     Show(ShowArguments),
+    Audit(AuditArguments),
     Retire(RetireArguments),
 }
 
@@ -107,6 +111,20 @@ struct ShowArguments {
     /// The box and its content as a JSON object
     #[arg(long)]
     json: bool,
+}
+
+/// A list to go through a box with: what should stand in it, from front to back
+///
+/// boxward import --audit BOX compares it with photos of its books, or with a handheld scanner's lines.
+#[derive(Debug, Args)]
+#[command(after_help = "Example:\n  boxward box audit 'Heron A' --page heron-a.html")]
+struct AuditArguments {
+    /// Its label
+    #[arg(value_name = "BOX")]
+    shelf: String,
+    /// Writes the list as a page to print into this file
+    #[arg(long, value_name = "OUT.html")]
+    page: Option<PathBuf>,
 }
 
 /// Takes an empty box out of use
@@ -193,6 +211,20 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
                 content_in_words(&store, &content, ui)?;
             }
         }
+        Command::Audit(audit) => {
+            let content = box_show(&global.existing_store()?, &audit.shelf)?;
+            match &audit.page {
+                Some(out) => {
+                    page_file::write(out, &box_page(&content.fill.shelf, &checks(&content)))?;
+                    ui.note(format_args!("the list is in {}", out.display()));
+                }
+                None => {
+                    for check in checks(&content) {
+                        ui.line(format_args!("[ ] {} mm: {} ({})", check.mm, check.words, check.divider))?;
+                    }
+                }
+            }
+        }
         Command::Retire(retire) => {
             let (shelf, run) = box_retire(&global.existing_store()?, &retire.shelf, global.now())?;
             let run = run.map(|run| format!(" (run {run})")).unwrap_or_default();
@@ -200,6 +232,19 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         }
     }
     Ok(Exit::Done)
+}
+
+fn checks(content: &BoxContent) -> Vec<BoxCheck> {
+    let check = |line: &workflow::ContentLine| BoxCheck {
+        mm: line.mm,
+        words: format!(
+            "{}{}",
+            line.copy.title.name,
+            issue_in_words(&line.copy.issue, &line.copy.cover, line.copy.printing)
+        ),
+        divider: line.divider.clone(),
+    };
+    content.content.iter().map(check).collect()
 }
 
 /// What a box is for, with a title's name.

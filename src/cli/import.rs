@@ -10,7 +10,7 @@ use super::failure::{Failure, Outcome, one_line};
 use super::read::jobs;
 use super::ui::{Tone, Ui};
 use super::words::count;
-use super::{Exit, Global, export};
+use super::{Exit, Global, export, import_audit};
 use crate::intake::ItemState;
 use crate::picture::Limits;
 use crate::source::pictures;
@@ -30,6 +30,10 @@ pub(super) struct Arguments {
     /// Reads what export wrote (- for standard input) into an empty collection, instead of photos
     #[arg(long, value_name = "FILE", conflicts_with_all = ["paths", "jobs"])]
     collection_data: Option<PathBuf>,
+    /// Imports nothing, but compares the photos of a box's books with what should stand in it; with - in the place of photos,
+    /// the lines of a handheld scanner
+    #[arg(long, value_name = "BOX", conflicts_with = "collection_data")]
+    audit: Option<String>,
     /// One JSON object a line: one for each file once it is safe in the queue, then a summary
     #[arg(long)]
     json: bool,
@@ -47,7 +51,10 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     if let Some(file) = &arguments.collection_data {
         return export::read_back(file, arguments.json, global, ui);
     }
-    import(&arguments.paths, arguments.json, arguments.jobs, global, ui)
+    match &arguments.audit {
+        Some(label) => import_audit::run(label, &arguments.paths, arguments.jobs, arguments.json, global, ui),
+        None => import(&arguments.paths, arguments.json, arguments.jobs, global, ui),
+    }
 }
 
 /// Imports for this command and for the demo.

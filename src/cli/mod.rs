@@ -17,8 +17,10 @@ mod explain;
 mod export;
 mod failure;
 mod file;
+mod find;
 mod have;
 mod import;
+mod import_audit;
 mod manual;
 mod page_file;
 mod new_title;
@@ -34,6 +36,7 @@ mod select;
 mod spend;
 mod spend_limit;
 mod stack;
+mod supplies;
 mod title;
 mod ui;
 mod undo;
@@ -146,8 +149,10 @@ enum Command {
     Want(want::Arguments),
     Pocket(pocket::Arguments),
     Spend(spend::Arguments),
+    Find(find::Arguments),
     Box(boxes::Arguments),
     File(file::Arguments),
+    Supplies(supplies::Arguments),
     Report(report::Arguments),
     Export(export::Arguments),
     Backup(backup::Arguments),
@@ -211,8 +216,10 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Want(arguments) => want::run(arguments, &cli.global, ui),
         Command::Pocket(arguments) => pocket::run(arguments, &cli.global, ui),
         Command::Spend(arguments) => spend::run(arguments, &cli.global, ui),
+        Command::Find(arguments) => find::run(arguments, &cli.global, ui),
         Command::Box(arguments) => boxes::run(arguments, &cli.global, ui),
         Command::File(arguments) => file::run(arguments, &cli.global, ui),
+        Command::Supplies(arguments) => supplies::run(arguments, &cli.global, ui),
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Export(arguments) => export::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),

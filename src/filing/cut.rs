@@ -76,8 +76,8 @@ pub enum CutError {
     TooMany(usize),
 }
 
-/// The most states that are looked at, so that a plan takes seconds at worst.
-const MOST_STATES: u64 = 250_000_000;
+/// The most states that are looked at, so that a plan takes seconds and half a gigabyte at worst.
+const MOST_STATES: u64 = 60_000_000;
 
 /// No way leads here.
 const NONE: i64 = i64::MAX / 4;

@@ -42,6 +42,9 @@ pub enum Annuals {
     Behind,
     /// Before them.
     Before,
+    /// Behind the numbered issue that came out last before them, by the dates on their covers; where those are not known,
+    /// behind all.
+    Dated,
 }
 
 /// The order in which copies stand. Total and stable: what it leaves open, the records' own numbers decide.
@@ -68,7 +71,9 @@ pub enum RuleError {
     #[error("'{0}' stands behind issue, cover or printing, but copies of a title stay together; put it before them")]
     TitleTorn(String),
     /// Neither behind nor before.
-    #[error("annuals stand 'behind' or 'before' the numbered issues, not '{0}'")]
+    #[error(
+        "annuals stand 'behind' or 'before' the numbered issues or, by their cover dates, 'dated' among them; not '{0}'"
+    )]
     Annuals(String),
 }
 
@@ -118,6 +123,7 @@ impl FromStr for Annuals {
         match text {
             "behind" => Ok(Self::Behind),
             "before" => Ok(Self::Before),
+            "dated" => Ok(Self::Dated),
             other => Err(RuleError::Annuals(other.to_owned())),
         }
     }
@@ -128,6 +134,7 @@ impl fmt::Display for Annuals {
         f.write_str(match self {
             Self::Behind => "behind",
             Self::Before => "before",
+            Self::Dated => "dated",
         })
     }
 }
@@ -216,18 +223,27 @@ impl FilingRule {
     /// The part that its issue (by its sort key), cover and printing make.
     #[must_use]
     pub fn copy_key(&self, issue_key: &str, cover: &str, printing: u32) -> Vec<u8> {
-        let number = issue_key.strip_prefix('-').unwrap_or(issue_key);
-        // A whole book has no number and stands first either way.
-        let is_numbered = number.is_empty() || number.starts_with(|c: char| c.is_ascii_digit());
+        self.copy_key_behind(None, issue_key, cover, printing)
+    }
+
+    /// As [`FilingRule::copy_key`], of an annual that stands behind a numbered issue, by that issue's sort key.
+    #[must_use]
+    pub fn copy_key_behind(&self, behind: Option<&str>, issue_key: &str, cover: &str, printing: u32) -> Vec<u8> {
+        let is_numbered = is_numbered(issue_key);
         let mut key = Vec::with_capacity(issue_key.len() + cover.len() + 8);
         let rest = Within::ALL.iter().filter(|within| !self.copies.contains(within));
         for within in self.copies.iter().chain(rest) {
             match within {
                 Within::Issue => {
-                    key.push(match (self.annuals, is_numbered) {
-                        (Annuals::Behind, true) | (Annuals::Before, false) => 1,
-                        (Annuals::Behind, false) | (Annuals::Before, true) => 2,
+                    key.push(match (self.annuals, is_numbered || behind.is_some()) {
+                        (Annuals::Behind | Annuals::Dated, true) | (Annuals::Before, false) => 1,
+                        (Annuals::Behind | Annuals::Dated, false) | (Annuals::Before, true) => 2,
                     });
+                    if let Some(behind) = behind {
+                        // Behind all copies of that issue, whose keys end in 0, and before 12A, which goes on in letters.
+                        key.extend(behind.bytes().filter(|&b| b > 1));
+                        key.push(1);
+                    }
                     key.extend(issue_key.bytes().filter(|&b| b != 0));
                     key.push(0);
                 }
@@ -254,6 +270,13 @@ impl FilingRule {
         key.extend(copy.number().to_be_bytes());
         FilingKey(key)
     }
+}
+
+/// Whether an issue has a number and not a name, by its sort key. A whole book has neither and stands first.
+#[must_use]
+pub fn is_numbered(issue_key: &str) -> bool {
+    let number = issue_key.strip_prefix('-').unwrap_or(issue_key);
+    number.is_empty() || number.starts_with(|c: char| c.is_ascii_digit())
 }
 
 /// A name; one that is not known stands behind all others.

@@ -139,7 +139,6 @@ pub fn plan(wall: &Wall, options: &PlanOptions) -> Result<Plan, PlanError> {
             planned.um_after = plan.length_um(wall, planned.from..planned.to, options);
             if planned.at.is_none() {
                 planned.take_spare(wall, &mut spares, options);
-                plan.cost.new_boxes += 1;
             }
             before = part.room.map_or(before, |room| i64::from(section.boxes[room as usize]));
             turns.push(((before, if part.room.is_some() { -1 } else { n as i64 }), planned));
@@ -334,6 +333,13 @@ impl Plan {
         plan
     }
 
+    /// Whether copies that are here go to the box with this place in [`Plan::boxes`].
+    #[must_use]
+    pub fn gets_copies(&self, wall: &Wall, at: usize) -> bool {
+        let planned = &self.boxes[at];
+        self.order[planned.from..planned.to].iter().any(|&book| !wall.books[book as usize].expected)
+    }
+
     /// The first box behind a place in [`Plan::boxes`] that stands there already and keeps its place.
     #[must_use]
     pub fn next_standing<'a>(&self, wall: &'a Wall, at: usize) -> Option<&'a ShelfBox> {
@@ -379,6 +385,13 @@ impl Plan {
                 self.goes_to[book as usize] = n as u32;
             }
         }
+        let is_new = |planned: &PlannedBox| {
+            planned
+                .at
+                .is_none_or(|at| wall.boxes[at as usize].purpose != planned.purpose || wall.boxes[at as usize].planned)
+        };
+        let new = (0..self.boxes.len()).filter(|&at| is_new(&self.boxes[at]) && self.gets_copies(wall, at));
+        self.cost.new_boxes = new.count() as u32;
         // What stands in each box now, in filing order, with a divider for each group.
         let mut last: Vec<Option<Divider>> = vec![None; self.boxes.len()];
         for &at in &self.order {

@@ -199,13 +199,20 @@ pub(super) fn windows(row: &Row, task: &Task<'_>) -> Windows {
         _ => filed + further,
     };
     let copies = |room: usize| u64::from(row.starts[room + 1] - row.starts[room]);
+    // What it costs to leave every boundary at its place: nobody moves more copies than that across one.
+    let in_place = |room: usize| {
+        let fits = row.reach(boundaries[room], task.rooms[room]).min(boundaries[room + 1]);
+        row.filed_between(fits, boundaries[room + 1])
+            + row.new_boxes(fits, boundaries[room + 1], task.new_room) * each_new
+    };
+    let most: u64 = (0..rooms).map(in_place).sum();
     let mut behind = vec![0; rooms + 1];
     for room in (0..rooms).rev() {
         let (from, to) = (boundaries[room], boundaries[room + 1]);
         let end = row.around(room + 1, 0, behind[room + 1]).1;
         let fits = row.reach(from, task.rooms[room]).min(end);
         let boxes = row.new_boxes(fits, end, task.new_room);
-        behind[room] = bound(copies(room), row.filed_between(fits, to), boxes, behind[room + 1]);
+        behind[room] = bound(copies(room), row.filed_between(fits, to), boxes, behind[room + 1]).min(most);
     }
     let mut before = vec![0; rooms + 1];
     for room in 0..rooms {
@@ -213,7 +220,7 @@ pub(super) fn windows(row: &Row, task: &Task<'_>) -> Windows {
         let begin = row.around(room, before[room], 0).0;
         let fits = row.reach_back(to, task.rooms[room]).max(begin);
         let boxes = row.new_boxes(begin, fits, task.new_room);
-        before[room + 1] = bound(copies(room), row.filed_between(from, fits), boxes, before[room]);
+        before[room + 1] = bound(copies(room), row.filed_between(from, fits), boxes, before[room]).min(most);
     }
     (0..=rooms).map(|boundary| row.around(boundary, before[boundary], behind[boundary])).collect()
 }

@@ -65,10 +65,11 @@ impl Wall {
     /// Puts the copies in filing order.
     pub fn sort(&mut self, rule: &FilingRule) {
         let ranks = self.title_ranks(rule);
-        self.books.sort_by(|one, other| {
-            let rank = |book: &Book| ranks[book.title as usize];
-            rank(one).cmp(&rank(other)).then_with(|| one.key.cmp(&other.key)).then_with(|| one.copy.cmp(&other.copy))
-        });
+        // By titles first: comparing their ranks is cheap, and within a title few copies are left to compare.
+        self.books.sort_by_cached_key(|book| ranks[book.title as usize]);
+        for title in self.books.chunk_by_mut(|one, next| one.title == next.title) {
+            title.sort_by(|one, other| one.key.cmp(&other.key).then_with(|| one.copy.cmp(&other.copy)));
+        }
     }
 
     fn title_ranks(&self, rule: &FilingRule) -> Vec<u32> {

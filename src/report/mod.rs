@@ -5,6 +5,7 @@
 
 mod base64;
 mod inventory;
+mod box_list;
 mod page;
 mod pocket;
 mod plot;
@@ -15,6 +16,7 @@ mod table;
 mod year;
 
 pub use base64::Base64;
+pub use box_list::{BoxCheck, box_page};
 pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line};
 pub use page::START;
 pub use pocket::{PocketTitle, pocket_page};

@@ -24,8 +24,8 @@ pub fn walk_page(sheet: &Sheet) -> String {
     let body = html! {
         p.lead {
             (cost.to_file) " to file, " (cost.moved) " to move"
-            @if cost.new_boxes > 0 { ", " (cost.new_boxes) " new boxes" }
-            @if cost.splits > 0 { ", " (cost.splits) " titles split" }
+            @if cost.new_boxes > 0 { ", new boxes: " (cost.new_boxes) }
+            @if cost.splits > 0 { ", split titles: " (cost.splits) }
         }
         p.note {
             "Full boxes are heavy: lift them with care, do not stack more cardboard boxes than their maker allows, and keep them "

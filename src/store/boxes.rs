@@ -66,6 +66,15 @@ impl Store {
         found.ok_or_else(|| StoreError::NoBox(label.trim().to_owned()))
     }
 
+    /// A box by its number, in use or not.
+    ///
+    /// # Errors
+    /// If there is none, or the file fails.
+    pub fn box_of_number(&self, id: BoxId) -> Result<ShelfBox, StoreError> {
+        let found = self.statement(&format!("{BOX} WHERE id = ?1"))?.query_row([id], box_of).optional()?;
+        found.ok_or_else(|| StoreError::NoBox(id.to_string()))
+    }
+
     /// How many copies stand in a box.
     ///
     /// # Errors

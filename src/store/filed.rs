@@ -4,7 +4,7 @@ use rusqlite::{OptionalExtension, params};
 
 use super::titles::title_of;
 use super::{Store, StoreError, Writer, rows};
-use crate::collection::{CopyId, SizeClass, Title, TitleId};
+use crate::collection::{CopyId, CoverDate, IssueNumber, SizeClass, Title, TitleId};
 use crate::filing::{BoxId, Make, NamedCopy};
 
 /// A copy that stands in a box or is to be filed, as rows have it.
@@ -16,6 +16,8 @@ pub struct ShelfRow<'a> {
     pub title: TitleId,
     /// Its issue's sort key.
     pub issue_key: &'a str,
+    /// The date on its issue's cover.
+    pub cover_date: Option<CoverDate>,
     /// Its cover.
     pub cover: &'a str,
     /// Its printing.
@@ -43,16 +45,12 @@ pub enum Shelved {
 }
 
 const SHELF: &str = "SELECT copy.id, issue.title, issue.sort_key, printing.cover, printing.number, copy.reading, filed.box, \
-    walk_step.box, title.start_year, substr(f.cover_date, 1, 4), coalesce(f.pages, t.pages), \
-    coalesce(f.size, t.size, b.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL \
+    walk_step.box, title.start_year, f.cover_date, coalesce(f.pages, t.pages), \
+    coalesce(f.size, t.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL \
     FROM held AS copy JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
     JOIN title ON title.id = issue.title LEFT JOIN title_fact t ON t.id = title.id \
     LEFT JOIN issue_fact f ON f.id = issue.id LEFT JOIN copy_bag b ON b.id = copy.id \
     LEFT JOIN filed ON filed.id = copy.id LEFT JOIN walk_step ON walk_step.id = copy.id";
-
-/// What is lent is filed when it is back.
-const TO_FILE: &str = "copy.filing = 'unfiled' AND (copy.reading = 'read' OR ?1) \
-    AND NOT EXISTS (SELECT 1 FROM loan WHERE loan.copy = copy.id AND loan.returned IS NULL)";
 
 impl Store {
     /// Gives each of these copies to `each`, in no order.
@@ -60,29 +58,28 @@ impl Store {
     /// # Errors
     /// If the file fails.
     pub fn shelf_rows(&self, which: Shelved, mut each: impl FnMut(ShelfRow<'_>)) -> Result<(), StoreError> {
-        let (condition, value) = match which {
-            Shelved::All { unread } => {
-                (format!("filed.id IS NOT NULL OR walk_step.id IS NOT NULL OR {TO_FILE}"), i64::from(unread))
-            }
-            Shelved::In(shelf) => ("filed.box = ?1".to_owned(), shelf.number()),
+        let shelf = match which {
+            Shelved::All { unread } => return self.shelf_scan(unread, &mut each),
+            Shelved::In(shelf) => shelf,
         };
-        let mut statement = self.statement(&format!("{SHELF} WHERE {condition}"))?;
-        let mut found = statement.query([value])?;
+        let mut statement = self.statement(&format!("{SHELF} WHERE filed.box = ?1"))?;
+        let mut found = statement.query([shelf])?;
         while let Some(row) = found.next()? {
             let size: Option<SizeClass> = rows::optional_parsed(row, 11)?;
-            let cover_year: Option<i16> = rows::optional_parsed(row, 9)?;
+            let cover_date: Option<CoverDate> = rows::optional_parsed(row, 9)?;
             each(ShelfRow {
                 copy: row.get(0)?,
                 title: row.get(1)?,
                 issue_key: row.get_ref(2)?.as_str().map_err(rusqlite::Error::from)?,
                 cover: row.get_ref(3)?.as_str().map_err(rusqlite::Error::from)?,
+                cover_date,
                 printing: row.get(4)?,
                 unread: row.get_ref(5)?.as_str().map_err(rusqlite::Error::from)? == "unread",
                 stands_in: row.get(6)?,
                 goes_to: row.get(7)?,
                 make: Make {
                     pages: row.get(10)?,
-                    year: cover_year.or(row.get(8)?),
+                    year: cover_date.map(CoverDate::year).or(row.get(8)?),
                     size: size.unwrap_or(SizeClass::Current),
                     no_bag: row.get(12)?,
                     no_board: row.get(13)?,
@@ -108,6 +105,34 @@ impl Store {
             Ok(NamedCopy { copy, title: title_of(row)?, issue: row.get(7)?, cover: row.get(8)?, printing: row.get(9)? })
         };
         statement.query_row([copy], named).optional()?.ok_or(StoreError::NoCopy(copy))
+    }
+
+    /// The box in which a copy stands, and the one into which the walk puts it.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn boxes_of_copy(&self, copy: CopyId) -> Result<(Option<BoxId>, Option<BoxId>), StoreError> {
+        let mut statement =
+            self.statement("SELECT (SELECT box FROM filed WHERE id = ?1), (SELECT box FROM walk_step WHERE id = ?1)")?;
+        Ok(statement.query_row([copy], |row| Ok((row.get(0)?, row.get(1)?)))?)
+    }
+
+    /// The copies of an issue that are owned, and the box in which each stands.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn copies_of_issue(
+        &self,
+        title: TitleId,
+        issue: &IssueNumber,
+    ) -> Result<Vec<(CopyId, Option<BoxId>)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT copy.id, filed.box FROM issue JOIN printing ON printing.issue = issue.id \
+             JOIN held AS copy ON copy.printing = printing.id LEFT JOIN filed ON filed.id = copy.id \
+             WHERE issue.title = ?1 AND issue.sort_key = ?2 ORDER BY copy.id",
+        )?;
+        let found = statement.query_map(params![title, issue.sort_key()], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(found.collect::<Result<_, _>>()?)
     }
 
     /// Every title with its family.

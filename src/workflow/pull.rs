@@ -135,8 +135,13 @@ pub fn pull_drop(store: &Store, named: &Named, now: Timestamp) -> Result<Option<
 /// # Errors
 /// If the collection can't be read.
 pub fn pull_list(store: &Store, week: Week, within: Option<u32>) -> Result<Vec<Due>, WorkflowError> {
+    Ok(store.read(|store| due_within(store, week, within))?)
+}
+
+/// As [`pull_list`], in a transaction that is there already.
+pub(super) fn due_within(store: &Store, week: Week, within: Option<u32>) -> Result<Vec<Due>, StoreError> {
     let until = within.map(|weeks| week.after(weeks));
-    let mut list = store.read(|store| dues(store, None))?;
+    let mut list = dues(store, None)?;
     if let Some(until) = until {
         let further = |due: &Due| {
             std::iter::successors(due.following(), Due::following)

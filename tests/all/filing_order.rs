@@ -68,6 +68,16 @@ fn copies_stand_by_issue_cover_printing_and_at_last_by_their_own_number() {
     assert!(keys.is_sorted_by(|one, next| one < next), "{keys:?}");
     let before = FilingRule::default().with_annuals(Annuals::Before);
     assert!(key(&before, &of, "Annual 2", "1", 1, 1) < key(&before, &of, "-1", "1", 1, 1));
+    let dated = FilingRule::default().with_annuals(Annuals::Dated);
+    let sort = |issue: &str| IssueNumber::new(issue).sort_key().to_owned();
+    let among = [
+        dated.copy_key(&sort("12"), "9", 9),
+        dated.copy_key_behind(Some(&sort("12")), &sort("Annual 1"), "1", 1),
+        dated.copy_key(&sort("12A"), "1", 1),
+        dated.copy_key(&sort("13"), "1", 1),
+        dated.copy_key(&sort("Annual 2"), "1", 1),
+    ];
+    assert!(among.is_sorted_by(|one, next| one < next), "{among:?}");
     // A later title of the same name never mixes with it.
     let later = title(2, "Lantern Row", "Tide Wardens", "", None);
     assert!(key(&rule, &of, "Annual 10", "9", 9, 9) < key(&rule, &later, "-1", "1", 1, 1));

@@ -1,6 +1,6 @@
 //! The walk that puts copies away: planned, booked, broken off and gone on with, taken back.
 
-use boxward::collection::CopyId;
+use boxward::collection::{CopyId, Departure, Leaving};
 use boxward::filing::{Annuals, BoxKind, Make, Purpose};
 use boxward::store::StoreError;
 use boxward::workflow::{
@@ -157,9 +157,22 @@ fn unread_and_lent_copies_and_those_that_left_are_not_filed() {
     shelf(&home, "U", 60, Purpose::Unread);
     let again = PlanAsked { again: true, ..PlanAsked::default() };
     let planned = file_plan(&home.store, &again, now()).unwrap();
-    assert_eq!(planned.sheet.cost.to_file, 4);
+    assert_eq!((planned.sheet.cost.to_file, planned.sheet.cost.new_boxes), (4, 1));
     let unread = planned.sheet.boxes.iter().find(|shelf| shelf.label == "U").unwrap();
     assert!(!unread.put_in[0].copies[0].seal);
+    file_done(&home.store, None, now()).unwrap();
+    let bulk = workflow::Bulk { dry_run: false, several: false, day: date(2026, 11, 25) };
+    let only = |copy| workflow::Selection { copies: vec![CopyId::new(copy)], ..workflow::Selection::default() };
+    // One that stands in a box keeps its place while it is lent; one that left has none any more.
+    workflow::copy_lend(&home.store, &only(1), "Ida Fenn", bulk, now()).unwrap();
+    assert_eq!(standing(&home)[1].1.len(), 3);
+    let gift = Departure { how: Leaving::Given, on: date(2026, 11, 25), price: None, to: None };
+    workflow::copy_leave(&home.store, &only(2), &gift, bulk, now()).unwrap();
+    assert_eq!(standing(&home)[1].1, ["Ash Harbour 1", "Ash Harbour 3"]);
+    // One that is lent before it is filed waits until it is back.
+    more(&home, 41, "Ash Harbour", 5..=6);
+    workflow::copy_lend(&home.store, &only(5), "Ida Fenn", bulk, now()).unwrap();
+    assert_eq!(walk(&home).sheet.cost.to_file, 1);
     file_done(&home.store, None, now()).unwrap();
     // Read at last, it moves to its title.
     workflow::pile_read(&home.store, &[WasRead::Copy(CopyId::new(4))], date(2026, 11, 26), now()).unwrap();
@@ -212,6 +225,37 @@ fn an_order_is_shown_before_it_is_set() {
     assert_eq!(filing_settings(&home.store).unwrap().rule, rule);
     workflow::undo(&home.store, None, now()).unwrap();
     assert_ne!(filing_settings(&home.store).unwrap().rule, rule);
+}
+
+#[test]
+fn annuals_stand_among_the_issues_by_their_dates() {
+    let home = filled(3, 0);
+    let date = |issue: &str, date: &str| {
+        let change = workflow::IssueChange {
+            cover_date: boxward::collection::Edit::To(date.parse().unwrap()),
+            ..workflow::IssueChange::default()
+        };
+        workflow::catalogue_set(&home.store, &format!("ash harbour #{issue}"), &change, now()).unwrap();
+    };
+    for (issue, on) in [("1", "2026-01"), ("2", "2026-02"), ("3", "2026-03"), ("Annual 1", "2026-02")] {
+        date(issue, on);
+    }
+    // The first copy is the annual's.
+    rusqlite::Connection::open(home.store.path())
+        .unwrap()
+        .execute_batch("UPDATE printing SET issue = (SELECT id FROM issue WHERE number = 'Annual 1') WHERE id = 1")
+        .unwrap();
+    shelf(&home, "A", 300, Purpose::Rest);
+    walk(&home);
+    file_done(&home.store, None, now()).unwrap();
+    let order = |annuals| {
+        rule_set(&home.store, &filing_settings(&home.store).unwrap().rule.with_annuals(annuals), now()).unwrap();
+        let standing = standing(&home).remove(0).1;
+        standing.iter().map(|copy| copy.trim_start_matches("Ash Harbour ").to_owned()).collect::<Vec<_>>().join(", ")
+    };
+    assert_eq!(order(Annuals::Behind), "2, 3, Annual 1");
+    assert_eq!(order(Annuals::Before), "Annual 1, 2, 3");
+    assert_eq!(order(Annuals::Dated), "2, Annual 1, 3");
 }
 
 #[test]

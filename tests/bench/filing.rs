@@ -5,12 +5,17 @@
 #![allow(clippy::print_stdout, reason = "a benchmark prints what it measured")]
 #![allow(clippy::unwrap_used, reason = "a benchmark that can't go on has failed")]
 
+#[expect(dead_code, reason = "other benches ask more of it")]
+mod fill;
+
 use std::time::Instant;
 
 use boxward::collection::{CopyId, IssueNumber, SizeClass, Title, TitleId};
 use boxward::filing::{
     Book, BoxId, BoxKind, FilingRule, Place, PlanOptions, Purpose, ShelfBox, ShelfTitle, Wall, plan,
 };
+use boxward::store::Store;
+use boxward::workflow::{self, PlanAsked};
 
 const COPIES: u32 = 1_000_000;
 const BOXES: u32 = 8_000;
@@ -91,6 +96,47 @@ fn wall(percent: u64, dice: &mut Dice) -> Wall {
     wall
 }
 
+/// The same from a collection's file: a million copies in boxes, 500 of them read and to be filed.
+fn from_a_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("collection.boxward");
+    fill::fill(&path, COPIES);
+    let connection = rusqlite::Connection::open(&path).unwrap();
+    let per_box = COPIES / BOXES;
+    connection
+        .execute_batch(&format!(
+            "PRAGMA synchronous = OFF; PRAGMA foreign_keys = OFF; BEGIN;
+             WITH RECURSIVE n (n) AS (SELECT 0 UNION ALL SELECT n + 1 FROM n WHERE n < {BOXES} - 1)
+             INSERT INTO box (label, search_key, kind, inner_mm, magazines, purpose, row, col, turn, state)
+             SELECT 'Box ' || n, 'box ' || n, 'own', 480, 0, 'rest', n / 100, n % 100, 0, 'here' FROM n;
+             INSERT INTO filed (id, box) SELECT copy.id, 1 + (row_number() OVER (ORDER BY title.search_key,
+             title.start_year, title.id, issue.sort_key) - 1) / {per_box} FROM held AS copy
+             JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue
+             JOIN title ON title.id = issue.title WHERE copy.reading = 'read';
+             DELETE FROM filed WHERE id % ({COPIES} / {NEW}) = 7;
+             UPDATE copy SET filing = 'filed' WHERE id IN (SELECT id FROM filed); COMMIT;"
+        ))
+        .unwrap();
+    let store = Store::open(&path).unwrap();
+    let asked = PlanAsked { dry_run: true, ..PlanAsked::default() };
+    for what in ["shown", "shown again", "kept"] {
+        let begun = Instant::now();
+        let asked = PlanAsked { dry_run: what != "kept", ..asked.clone() };
+        let walk = workflow::file_plan(&store, &asked, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        println!("from a file, {what}: {:?}, {:?}, {} MB", begun.elapsed(), walk.sheet.cost, peak_mb());
+    }
+    let begun = Instant::now();
+    let (done, _) = workflow::file_done(&store, None, jiff::Timestamp::UNIX_EPOCH).unwrap();
+    println!("booked: {:?}, {} boxes", begun.elapsed(), done.len());
+    let begun = Instant::now();
+    let found = workflow::find(&store, &format!("{} 77", fill::name(17))).unwrap();
+    println!("one copy found: {:?}, {} mm from the front", begun.elapsed(), found[0].stands.as_ref().unwrap().mm);
+    let asked = PlanAsked { wall: true, ..asked };
+    let begun = Instant::now();
+    let walk = workflow::file_plan(&store, &asked, jiff::Timestamp::UNIX_EPOCH).unwrap();
+    println!("from a file, the whole wall anew: {:?}, {:?}, {} MB", begun.elapsed(), walk.sheet.cost, peak_mb());
+}
+
 /// The most memory that this process had, in MB (Linux).
 fn peak_mb() -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
@@ -99,6 +145,7 @@ fn peak_mb() -> u64 {
 }
 
 fn main() {
+    from_a_file();
     let mut dice = Dice(1);
     for percent in [70, 85, 92, 96, 99] {
         let mut wall = wall(percent, &mut dice);
@@ -114,6 +161,16 @@ fn main() {
             peak_mb()
         );
     }
+    // Many copies that belong to one place: the boxes about it can't take them.
+    let mut bulk = wall(85, &mut dice);
+    bulk.books.truncate(COPIES as usize);
+    let rule = FilingRule::default();
+    bulk.books.extend((0..5000).map(|n| book(&rule, COPIES + n, 2500, 2 * n, 3000, None)));
+    bulk.sort(&rule);
+    let options = PlanOptions { new_mm: bulk.boxes[0].inner_mm, ..PlanOptions::default() };
+    let begun = Instant::now();
+    let found = plan(&bulk, &options).unwrap();
+    println!("85 % full, 5000 new copies of one title: {:?}, {:?}, {} MB", begun.elapsed(), found.cost, peak_mb());
     let mut wall = wall(80, &mut dice);
     for (what, anew) in [("the whole wall anew", true), ("nothing filed yet", false)] {
         wall.books.iter_mut().filter(|_| !anew).for_each(|book| book.at = None);

@@ -3,6 +3,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
+use super::super::day::Day;
 use super::super::failure::{Failure, Outcome};
 use super::super::ui::{Tone, Ui};
 use super::super::words::{count, issue_in_words, named};
@@ -26,6 +27,9 @@ pub(super) struct Arguments {
     /// How full boxes may get this time, in hundredths of their length
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u32).range(10..=100))]
     fill: Option<u32>,
+    /// Leaves room for what will come in so many weeks: by the pull list and, of other titles, the pace of the last thirteen
+    #[arg(long, value_name = "WEEKS", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..=520))]
+    grow: u32,
     /// Files at most so many copies, those that came first
     #[arg(long, value_name = "N")]
     limit: Option<u32>,
@@ -70,6 +74,7 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
     let asked = PlanAsked {
         wall: arguments.wall,
         fill_percent: arguments.fill,
+        grow: (arguments.grow > 0).then(|| (arguments.grow, Day::Today.date(global.now()))),
         limit: arguments.limit,
         again: arguments.again,
         dry_run: arguments.dry_run,

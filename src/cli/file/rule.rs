@@ -12,14 +12,14 @@ use crate::workflow::{RuleExample, filing_settings, rule_example, rule_set};
 ///
 /// Words in their order: publisher, family, title and volume order titles; issue, cover and printing the copies of a title. A leading
 /// article counts nothing, and numbers in names stand by value. Issues with names, such as annuals, stand behind the numbered
-/// ones or before them. Without --apply nothing is set.
+/// ones, before them, or dated: among them by the dates on their covers. Without --apply nothing is set.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward file rule 'family, title, volume, issue, cover, printing' --apply")]
 pub(super) struct Arguments {
     /// The order [default: the present one]
     #[arg(value_name = "ORDER")]
     order: Option<FilingRule>,
-    /// Where annuals stand: behind, or before
+    /// Where annuals stand: behind, before, or dated
     #[arg(long, value_name = "WHERE")]
     annuals: Option<Annuals>,
     /// Sets the order
@@ -53,7 +53,7 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
         return Ok(Exit::Done);
     }
     let order = ui.paint(&example.order, Tone::Strong);
-    ui.line(format_args!("{order}; annuals {} the numbered issues", example.annuals))?;
+    ui.line(format_args!("{order}; annuals {}", annuals_in_words(example.annuals)))?;
     for copy in &example.example {
         let issue = issue_in_words(&copy.issue, &copy.cover, copy.printing);
         ui.line(format_args!("  {}", named(&copy.title, &issue)))?;
@@ -66,4 +66,12 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
         ui.note("nothing is set yet; --apply sets it");
     }
     Ok(Exit::Done)
+}
+
+fn annuals_in_words(annuals: Annuals) -> &'static str {
+    match annuals {
+        Annuals::Behind => "behind the numbered issues",
+        Annuals::Before => "before the numbered issues",
+        Annuals::Dated => "among the numbered issues by the dates on their covers",
+    }
 }

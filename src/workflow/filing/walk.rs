@@ -1,8 +1,10 @@
 //! The walk that puts copies away: planned, printed, booked box by box, and gone on with tomorrow.
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::Serialize;
 
+use super::coming::coming;
 use super::wall::{self, Known};
 use crate::filing::{Book, BoxId, Place, Plan, PlannedBox, Sheet, ShelfBox, plan};
 use crate::intake::RunId;
@@ -16,6 +18,8 @@ pub struct PlanAsked {
     pub wall: bool,
     /// How full boxes may get this time, in hundredths.
     pub fill_percent: Option<u32>,
+    /// Leaves room for what will come within so many weeks after a day.
+    pub grow: Option<(u32, Date)>,
     /// At most so many copies to be filed, those that came first.
     pub limit: Option<u32>,
     /// Drops what is left of the walk and plans again.
@@ -92,6 +96,9 @@ fn planned(store: &Store, asked: &PlanAsked) -> Result<(Known, Plan), WorkflowEr
     if let Some(limit) = asked.limit {
         known.keep_first(limit as usize);
     }
+    if let Some((weeks, today)) = asked.grow {
+        known.expect(&coming(store, weeks, today)?);
+    }
     let mut options = known.settings.options.clone();
     options.fill_percent = asked.fill_percent.unwrap_or(options.fill_percent);
     options.anew = asked.wall;
@@ -133,6 +140,8 @@ fn keep_boxes(writer: &Writer<'_>, known: &Known, plan: &Plan) -> Result<Vec<Box
                 last = Some(stands(shelf)?);
                 shelf.id
             }
+            // Room for what will come needs no box yet.
+            _ if !plan.gets_copies(&known.wall, at) => BoxId::new(0),
             Some(shelf) => {
                 let place = new_place()?;
                 last = Some(place);

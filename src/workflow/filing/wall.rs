@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use super::settings::{FilingSettings, filing_settings};
-use crate::collection::{CopyId, TitleId};
-use crate::filing::{Book, BoxId, FilingRule, Purpose, ShelfTitle, Wall};
+use crate::collection::{CopyId, CoverDate, TitleId};
+use crate::filing::{Annuals, Book, BoxId, FilingRule, Purpose, ShelfTitle, Wall, is_numbered};
 use crate::store::{ShelfRow, Shelved, Store, StoreError};
 
 /// The wall, and what is set about it.
@@ -34,15 +34,16 @@ pub(super) fn whole_in_order(store: &Store, rule: Option<&FilingRule>) -> Result
     known(store, Shelved::All { unread }, rule)
 }
 
-/// The wall with what stands in one box, and more only if what its dividers say depends on that.
+/// The wall with what stands in one box, and more only if its dividers or its order depend on that.
 pub(super) fn of_box(store: &Store, shelf: BoxId) -> Result<Known, StoreError> {
-    match filing_settings(store)?.options.families {
-        true => whole(store),
-        false => known(store, Shelved::In(shelf), None),
+    let FilingSettings { options, rule, .. } = filing_settings(store)?;
+    if options.families || rule.annuals() == Annuals::Dated {
+        return whole(store);
     }
+    known(store, Shelved::In(shelf), None)
 }
 
-fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) -> Result<Known, StoreError> {
+pub(super) fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) -> Result<Known, StoreError> {
     let mut settings = filing_settings(store)?;
     if let Some(rule) = rule {
         settings.rule = rule.clone();
@@ -54,15 +55,51 @@ fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) -> Result<Kno
     let title_places: HashMap<TitleId, u32> =
         titles.iter().enumerate().map(|(at, known)| (known.title.id, at as u32)).collect();
     let mut goes_to = HashMap::new();
+    let mut annuals = Dated::default();
     let mut wall = Wall { titles, boxes, books: Vec::new() };
     store.shelf_rows(which, |row| {
         if let Some(to) = row.goes_to.and_then(|to| box_places.get(&to)) {
             goes_to.insert(row.copy, *to);
         }
-        wall.books.extend(title_places.get(&row.title).map(|&title| book(&row, title, &box_places, &settings)));
+        let Some(&title) = title_places.get(&row.title) else { return };
+        if settings.rule.annuals() == Annuals::Dated {
+            annuals.note(&row, title, wall.books.len());
+        }
+        wall.books.push(book(&row, title, &box_places, &settings));
     })?;
+    annuals.place(&mut wall, &settings.rule);
     wall.sort(&settings.rule);
     Ok(Known { wall, goes_to, settings })
+}
+
+/// Annuals that stand among the numbered issues by the dates on their covers.
+#[derive(Default)]
+struct Dated {
+    /// The dates of each title's numbered issues, and their sort keys.
+    numbered: HashMap<u32, Vec<(CoverDate, String)>>,
+    /// Places of annuals among the books, their dates and what their keys are made of.
+    annuals: Vec<(usize, CoverDate, String, String, u32)>,
+}
+
+impl Dated {
+    fn note(&mut self, row: &ShelfRow<'_>, title: u32, at: usize) {
+        let Some(date) = row.cover_date else { return };
+        if is_numbered(row.issue_key) {
+            self.numbered.entry(title).or_default().push((date, row.issue_key.to_owned()));
+        } else {
+            self.annuals.push((at, date, row.issue_key.to_owned(), row.cover.to_owned(), row.printing));
+        }
+    }
+
+    fn place(self, wall: &mut Wall, rule: &FilingRule) {
+        for (at, date, issue_key, cover, printing) in self.annuals {
+            let known = self.numbered.get(&wall.books[at].title).into_iter().flatten();
+            let behind = known.filter(|(before, _)| *before <= date).max();
+            if let Some((_, behind)) = behind {
+                wall.books[at].key = rule.copy_key_behind(Some(behind), &issue_key, &cover, printing).into();
+            }
+        }
+    }
 }
 
 fn book(row: &ShelfRow<'_>, title: u32, box_places: &HashMap<BoxId, u32>, settings: &FilingSettings) -> Book {
