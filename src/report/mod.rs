@@ -1,6 +1,6 @@
 //! Answers to keep, to print or to hand on: plain values to pages and tables.
 //!
-//! Every page is written with maud's `html!` inside [`page`]'s frame: what stands in `( )` is escaped, so that a title may
+//! Every page is written with maud's `html!` inside `page`'s frame: what stands in `( )` is escaped, so that a title may
 //! contain markup. What the values are is left to [`crate::collection`], where a page is written to the command line.
 
 mod base64;

@@ -1,5 +1,7 @@
 //! Which copy stands in which box, and what is still to be put in on the walk.
 
+use std::collections::BTreeSet;
+
 use rusqlite::{OptionalExtension, params};
 
 use super::titles::title_of;
@@ -157,6 +159,19 @@ impl Store {
         Ok(self
             .statement("SELECT count(*) FROM walk_step JOIN held ON held.id = walk_step.id")?
             .query_row([], rows::first)?)
+    }
+
+    /// The boxes at which the walk puts something in or takes something out.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn boxes_of_walk(&self) -> Result<BTreeSet<BoxId>, StoreError> {
+        // CROSS JOIN: from the walk's few copies to where they stand.
+        let mut statement = self.statement(
+            "SELECT box FROM walk_step UNION \
+             SELECT filed.box FROM walk_step CROSS JOIN filed ON filed.id = walk_step.id",
+        )?;
+        Ok(statement.query_map([], rows::first)?.collect::<Result<_, _>>()?)
     }
 
     fn copies_of(&self, sql: &str, of: Option<BoxId>) -> Result<Vec<CopyId>, StoreError> {

@@ -197,7 +197,10 @@ pub fn file_done(
     let done = store.write(&mut run, RunKind::File, now, |writer| {
         let boxes = match label {
             Some(label) => vec![writer.box_labelled(label)?],
-            None => writer.boxes()?,
+            None => {
+                let on_walk = writer.boxes_of_walk()?;
+                writer.boxes()?.into_iter().filter(|shelf| on_walk.contains(&shelf.id)).collect()
+            }
         };
         let mut done = Vec::new();
         for shelf in boxes {
