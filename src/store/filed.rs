@@ -156,8 +156,9 @@ impl Store {
     /// # Errors
     /// If the file fails.
     pub fn walk_length(&self) -> Result<u32, StoreError> {
+        // CROSS JOIN: from the walk's few copies outwards, where SQLite would begin with all that are held.
         Ok(self
-            .statement("SELECT count(*) FROM walk_step JOIN held ON held.id = walk_step.id")?
+            .statement("SELECT count(*) FROM walk_step CROSS JOIN held ON held.id = walk_step.id")?
             .query_row([], rows::first)?)
     }
 
@@ -214,7 +215,7 @@ impl Writer<'_> {
             self.statement("DELETE FROM filed WHERE id = ?1")?.execute([copy])?;
             self.statement("UPDATE copy SET filing = 'unfiled' WHERE id = ?1")?.execute([copy])?;
         }
-        let coming = self.copies_of("SELECT walk_step.id FROM walk_step JOIN held ON held.id = walk_step.id WHERE walk_step.box = ?1 ORDER BY walk_step.id", Some(id))?;
+        let coming = self.copies_of("SELECT walk_step.id FROM walk_step CROSS JOIN held ON held.id = walk_step.id WHERE walk_step.box = ?1 ORDER BY walk_step.id", Some(id))?;
         for &copy in &coming {
             self.statement("DELETE FROM walk_step WHERE id = ?1")?.execute([copy])?;
             self.file_copy(copy, id)?;
