@@ -6,7 +6,7 @@ use super::words::{count, printed};
 use crate::code::{AddOnState, Certainty, NumberSet, Symbology};
 use crate::picture::{EncodeError, Luma};
 use crate::reader::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Symbol};
-use crate::report::Base64;
+use crate::report::data_url;
 
 /// What every page begins with: only a file that does is ever written over.
 pub(super) const START: &str = "<!-- written by boxward read --explain -->\n";
@@ -417,7 +417,7 @@ fn facts(list: &[(&str, &dyn Display)]) -> String {
 }
 
 fn data_uri(picture: &Luma) -> Result<String, EncodeError> {
-    Ok(format!("data:image/png;base64,{}", Base64(&picture.to_png()?)))
+    Ok(data_url("image/png", &picture.to_png()?))
 }
 
 /// Text as HTML.

@@ -6,8 +6,7 @@ use jiff::civil::Date;
 use maud::{Markup, html};
 use serde::Serialize;
 
-use super::base64::Base64;
-use super::page::page;
+use super::page::{data_url, page};
 use super::table::csv_line;
 use crate::collection::{CopyRecord, Money, Spent, SumError, Title};
 
@@ -179,7 +178,7 @@ fn table(of: &TitleCopies) -> Markup {
                                 td {
                                     @if let Some(jpeg) = photo {
                                         img alt={ "photo of " (title.name) " " (copy.issue) }
-                                            src={ "data:image/jpeg;base64," (Base64(jpeg).to_string()) };
+                                            src=(data_url("image/jpeg", jpeg));
                                     }
                                 }
                             }

@@ -3,7 +3,6 @@
 //! Every page is written with maud's `html!` inside `page`'s frame: what stands in `( )` is escaped, so that a title may
 //! contain markup. What the values are is left to [`crate::collection`], where a page is written to the command line.
 
-mod base64;
 mod inventory;
 mod box_list;
 mod page;
@@ -15,10 +14,9 @@ mod wall;
 mod table;
 mod year;
 
-pub use base64::Base64;
 pub use box_list::{BoxCheck, box_page};
 pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line};
-pub use page::START;
+pub use page::{START, data_url};
 pub use pocket::{PocketTitle, pocket_page};
 pub use run::run_page;
 pub use walk::walk_page;

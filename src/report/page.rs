@@ -1,6 +1,14 @@
 //! The frame of every page: one file that needs nothing else, light or dark, and fit to be printed.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD as BASE64;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+/// A picture's address that holds the picture itself, `kind` being its media type. Source: RFC 2397.
+#[must_use]
+pub fn data_url(kind: &str, picture: &[u8]) -> String {
+    format!("data:{kind};base64,{}", BASE64.encode(picture))
+}
 
 /// What every page begins with: only a file that does is ever written over.
 pub const START: &str = "<!-- written by boxward";
