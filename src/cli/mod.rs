@@ -10,6 +10,7 @@ mod boxes;
 mod check;
 mod copy;
 mod day;
+mod desk;
 mod demo;
 mod edit;
 mod exit;
@@ -156,6 +157,7 @@ enum Command {
     Report(report::Arguments),
     Export(export::Arguments),
     Backup(backup::Arguments),
+    Desk(desk::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
     Manual(manual::Arguments),
@@ -223,6 +225,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Export(arguments) => export::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),
+        Command::Desk(arguments) => desk::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),

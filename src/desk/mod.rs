@@ -1,8 +1,23 @@
 //! The local web page: on loopback only, for the person at this machine.
 //!
-//! It only shows. What a session does is [`crate::workflow`]'s, and the keys are the terminal's.
+//! It shows and steers what [`crate::workflow`] does, as the command line does; both can be used at once. A page's texts
+//! are escaped by `maud`, whatever a title holds; nothing runs but what [`assets`] lists.
 
+mod assets;
+mod clock;
+mod frame;
+mod guard;
+mod limits;
+mod pages;
 mod preview;
 mod request;
+mod secrets;
+mod server;
+mod site;
+mod stores;
+mod trouble;
+mod view;
 
+pub use clock::Clock;
 pub use preview::{Line, Outline, Preview};
+pub use server::{Desk, DeskError};

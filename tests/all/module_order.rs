@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 21] = [
+const KEPT: [(&str, &[&str]); 27] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -18,9 +18,15 @@ const KEPT: [(&str, &[&str]); 21] = [
     ("zip", &["list"]),
     ("nokhwa", &["source"]),
     ("v4l", &["source"]),
-    ("maud", &["report"]),
+    ("maud", &["report", "desk"]),
     ("rusqlite", &["store"]),
     ("base64", &["report", "store"]),
+    ("axum", &["desk"]),
+    ("hyper", &["desk"]),
+    ("hyper_util", &["desk"]),
+    ("tokio", &["desk"]),
+    ("getrandom", &["desk"]),
+    ("open", &["cli"]),
     ("clap", &["cli"]),
     ("clap_complete", &["cli"]),
     ("clap_mangen", &["cli"]),

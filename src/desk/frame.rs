@@ -1,0 +1,106 @@
+//! The frame of the desk's pages: where one is, what was just done, and how to get elsewhere.
+
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use maud::{DOCTYPE, Markup, html};
+
+use super::assets::address;
+use crate::store::Run;
+
+/// The places of the desk, in the order in which a book passes through them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    /// All of it at a glance.
+    Desk,
+    /// What was done, and taking it back.
+    Safety,
+}
+
+impl Place {
+    const ALL: [Self; 2] = [Self::Desk, Self::Safety];
+
+    fn word(self) -> &'static str {
+        match self {
+            Self::Desk => "Desk",
+            Self::Safety => "Settings and undo",
+        }
+    }
+
+    fn path(self) -> &'static str {
+        match self {
+            Self::Desk => "/",
+            Self::Safety => "/safety",
+        }
+    }
+}
+
+/// What the form before this page did.
+#[derive(Debug)]
+pub(super) struct Notice {
+    pub(super) run: Run,
+    pub(super) undo: Markup,
+}
+
+/// A whole page.
+pub(super) struct Page(String);
+
+impl IntoResponse for Page {
+    fn into_response(self) -> Response {
+        ([(header::CONTENT_TYPE, "text/html; charset=utf-8")], self.0).into_response()
+    }
+}
+
+/// A page at a place; `check` is the session's check token, for its scripts.
+pub(super) fn page(place: Place, title: &str, check: &str, notice: Option<&Notice>, body: &Markup) -> Page {
+    framed(
+        title,
+        Some(check),
+        &html! {
+            header.top {
+                a.skip href="#main" { "To the content" }
+                nav aria-label="Places" {
+                    @for other in Place::ALL {
+                        a href=(other.path()) aria-current=[(other == place).then_some("page")] { (other.word()) }
+                    }
+                }
+            }
+            main #main tabindex="-1" {
+                h1 { (title) }
+                @if let Some(Notice { run, undo }) = notice {
+                    div.notice role="status" {
+                        p {
+                            "Run " (run.id) " (" (run.kind.word()) ") is "
+                            @if run.undone_by.is_some() { "undone." } @else { "done." }
+                        }
+                        @if run.undone_by.is_none() { (undo) }
+                    }
+                }
+                (body)
+            }
+        },
+    )
+}
+
+/// A page outside all places: an error, or what is shown to a phone.
+pub(super) fn bare(title: &str, body: &Markup) -> Page {
+    framed(title, None, &html! { main #main { h1 { (title) } (body) } })
+}
+
+fn framed(title: &str, check: Option<&str>, body: &Markup) -> Page {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                @if let Some(check) = check { meta name="boxward-check" content=(check); }
+                title { (title) " – boxward" }
+                link rel="stylesheet" href=(address("desk.css"));
+                link rel="icon" href=(address("icon.svg"));
+                script type="module" src=(address("desk.js")) {}
+            }
+            body { (body) }
+        }
+    };
+    Page(page.into_string())
+}

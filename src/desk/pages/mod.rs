@@ -1,0 +1,15 @@
+//! The pages, one file each: what it shows, and what its forms do.
+
+mod overview;
+mod safety;
+
+use std::sync::Arc;
+
+use axum::Router;
+
+use super::site::Site;
+
+/// Every page of the desk.
+pub(super) fn routes() -> Router<Arc<Site>> {
+    Router::new().merge(overview::routes()).merge(safety::routes())
+}

@@ -1,0 +1,135 @@
+//! The servers: connections, their limits, and the end of them.
+
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::thread;
+
+use axum::Router;
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, header};
+use axum::middleware;
+use axum::response::IntoResponse;
+use axum::routing::{get, post};
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use tokio::runtime::{Builder, Runtime};
+use tokio::sync::Semaphore;
+
+use super::clock::Clock;
+use super::guard::{ENTRY, Guard};
+use super::limits::{CONNECTIONS, HEAD_BYTES, PATIENCE};
+use super::secrets::Secret;
+use super::site::{Shared, Site};
+use super::trouble::{Answer, Trouble};
+use super::{assets, pages, view};
+use crate::store::Store;
+
+/// Why the desk was not opened.
+#[derive(Debug, thiserror::Error)]
+pub enum DeskError {
+    /// The port is taken, or not allowed.
+    #[error("the desk can't be served at port {port}; leave the port out to take a free one")]
+    Port {
+        /// It.
+        port: u16,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// No thread or timer can be had.
+    #[error("the system gives the desk no thread")]
+    Runtime(#[source] std::io::Error),
+    /// Without secrets nobody is let in.
+    #[error("the system gives no random numbers")]
+    Random(#[from] getrandom::Error),
+}
+
+/// The desk, open until this is dropped.
+#[derive(Debug)]
+pub struct Desk {
+    // Held to be dropped: its tasks end with it.
+    _runtime: Runtime,
+    address: SocketAddr,
+    entry: Secret,
+}
+
+impl Desk {
+    /// Serves the collection on loopback at `port`; 0 takes a free one.
+    ///
+    /// # Errors
+    /// If the port is taken, or the system gives no thread or randomness.
+    pub fn open(store: Store, port: u16, clock: Clock) -> Result<Self, DeskError> {
+        let taken = |source| DeskError::Port { port, source };
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
+        listener.set_nonblocking(true).map_err(taken)?;
+        let address = listener.local_addr().map_err(taken)?;
+        let entry = Secret::draw()?;
+        let guard = Guard::new(&["127.0.0.1", "localhost"], address.port())?;
+        let site = Arc::new(Site { guard, shared: Arc::new(Shared::new(store, clock)) });
+        let routes = desk_routes(entry.clone(), &site);
+        let threads = thread::available_parallelism().map_or(2, usize::from);
+        let runtime =
+            Builder::new_multi_thread().worker_threads(threads).enable_all().build().map_err(DeskError::Runtime)?;
+        let listener = {
+            let _inside = runtime.enter();
+            tokio::net::TcpListener::from_std(listener).map_err(taken)?
+        };
+        runtime.spawn(serve(listener, routes));
+        Ok(Self { _runtime: runtime, address, entry })
+    }
+
+    /// The link that lets a browser in.
+    #[must_use]
+    pub fn link(&self) -> String {
+        format!("http://{}{ENTRY}{}", self.address, self.entry.text())
+    }
+}
+
+fn desk_routes(entry: Secret, site: &Arc<Site>) -> Router {
+    let enter =
+        move |State(site): State<Arc<Site>>, Path(given): Path<String>| async move { enter(&entry, &site, &given) };
+    let guarded = Arc::clone(site);
+    pages::routes()
+        .route("/enter/{secret}", get(enter))
+        .route("/undo", post(view::undo))
+        .route("/static/{mark}/{name}", get(assets::file))
+        .fallback(|| async { Trouble::nothing_there("there is no such page") })
+        .with_state(Arc::clone(site))
+        .layer(middleware::from_fn(move |request, next| {
+            let site = Arc::clone(&guarded);
+            async move { site.guard.admit(request, next).await }
+        }))
+}
+
+/// Lets a browser in whose person has the link.
+fn enter(entry: &Secret, site: &Site, given: &str) -> Answer {
+    if !entry.is(given) {
+        return Err(Trouble::nothing_there("this link is not this desk's; take the one that the program shows now"));
+    }
+    let headers = [(header::SET_COOKIE, site.guard.set_cookie()), (header::LOCATION, "/".to_owned())];
+    Ok((StatusCode::SEE_OTHER, headers).into_response())
+}
+
+/// Takes connections until the runtime ends, each within bounds of its own.
+pub(super) async fn serve(listener: tokio::net::TcpListener, routes: Router) {
+    let free = Arc::new(Semaphore::new(CONNECTIONS));
+    while let Ok(permit) = Arc::clone(&free).acquire_owned().await {
+        let stream = match listener.accept().await {
+            Ok((stream, _)) => stream,
+            // Out of descriptors, or gone before it was taken: others may still come.
+            Err(_) => {
+                tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+                continue;
+            }
+        };
+        let service = TowerToHyperService::new(routes.clone());
+        tokio::spawn(async move {
+            let mut http = http1::Builder::new();
+            http.timer(TokioTimer::new()).header_read_timeout(PATIENCE).max_buf_size(HEAD_BYTES).max_headers(64);
+            // A browser that went away is no matter.
+            drop(http.serve_connection(TokioIo::new(stream), service).await);
+            drop(permit);
+        });
+    }
+}
