@@ -21,6 +21,7 @@ mod code_check_digits;
 mod code_corrections;
 mod code_reference;
 mod code_typed;
+mod desk_browser;
 mod desk_guard;
 mod desk_preview;
 mod desk_support;
