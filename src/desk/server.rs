@@ -15,6 +15,7 @@ use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use tokio::runtime::{Builder, Runtime};
 use tokio::sync::Semaphore;
+use tokio_io_timeout::TimeoutStream;
 
 use super::clock::Clock;
 use super::guard::{ENTRY, Guard};
@@ -124,11 +125,15 @@ pub(super) async fn serve(listener: tokio::net::TcpListener, routes: Router) {
             }
         };
         let service = TowerToHyperService::new(routes.clone());
+        // Whoever does not read what was asked for is not waited for. How long a request may take is others' to say:
+        // a page that listens is silent for long.
+        let mut stream = TimeoutStream::new(stream);
+        stream.set_write_timeout(Some(PATIENCE));
         tokio::spawn(async move {
             let mut http = http1::Builder::new();
             http.timer(TokioTimer::new()).header_read_timeout(PATIENCE).max_buf_size(HEAD_BYTES).max_headers(64);
             // A browser that went away is no matter.
-            drop(http.serve_connection(TokioIo::new(stream), service).await);
+            drop(http.serve_connection(TokioIo::new(Box::pin(stream)), service).await);
             drop(permit);
         });
     }

@@ -202,3 +202,34 @@ fn whoever_stops_in_the_middle_is_cut_off() {
     }
     assert!(start.elapsed() < Duration::from_secs(35), "cut off after {:?}", start.elapsed());
 }
+
+#[test]
+fn whoever_does_not_read_is_cut_off() {
+    let desk = Opened::new();
+    let page = desk.page("/");
+    let css =
+        page.split("href=\"").find_map(|part| part.split('"').next().filter(|href| href.ends_with(".css"))).unwrap();
+    let size = desk.get(css).body.len();
+    // So many answers on one connection that no buffer holds them.
+    let requests = 64_000_000 / size;
+    let one = format!("GET {css} HTTP/1.1\r\nHost: {}\r\nCookie: {}\r\n\r\n", desk.host, desk.cookie);
+    let stream = TcpStream::connect(&desk.host).unwrap();
+    stream.set_write_timeout(Some(Duration::from_secs(40))).unwrap();
+    let mut writer = &stream;
+    let start = Instant::now();
+    // The server stops taking requests when its answers are not read, and ends the connection after its patience.
+    let mut sent = 0;
+    let ended = loop {
+        if let Err(error) = writer.write_all(one.as_bytes()) {
+            break error;
+        }
+        sent += 1;
+        if sent > requests {
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        assert!(start.elapsed() < Duration::from_secs(35), "not cut off");
+    };
+    assert_ne!(ended.kind(), std::io::ErrorKind::WouldBlock, "not cut off");
+    assert!(start.elapsed() < Duration::from_secs(35), "cut off after {:?}", start.elapsed());
+    assert_eq!(desk.get("/").status, 200);
+}

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 27] = [
+const KEPT: [(&str, &[&str]); 28] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -25,6 +25,7 @@ const KEPT: [(&str, &[&str]); 27] = [
     ("hyper", &["desk"]),
     ("hyper_util", &["desk"]),
     ("tokio", &["desk"]),
+    ("tokio_io_timeout", &["desk"]),
     ("getrandom", &["desk"]),
     ("open", &["cli"]),
     ("clap", &["cli"]),
