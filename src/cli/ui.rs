@@ -5,6 +5,8 @@ use std::io::{self, IsTerminal, Write};
 
 use serde::Serialize;
 
+pub(super) use crate::workflow::words::Tone;
+
 /// The program's two outputs.
 pub(super) struct Ui {
     out: Box<dyn Write>,
@@ -12,15 +14,6 @@ pub(super) struct Ui {
     out_colour: bool,
     err_colour: bool,
     quiet: bool,
-}
-
-/// What a word's colour says.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum Tone {
-    Good,
-    Doubt,
-    Bad,
-    Strong,
 }
 
 impl Ui {

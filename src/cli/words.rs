@@ -5,13 +5,16 @@ use serde::Serialize;
 use super::failure::Failure;
 use super::ui::{Tone, Ui};
 use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology, Typed, parse_typed};
-use crate::collection::{Departure, Title, Want};
+use crate::collection::Want;
 use crate::intake::{Item, ItemState};
 use crate::meaning::{Meaning, Reading};
 use crate::reader::Symbol;
 use crate::source::Origin;
 use crate::store::Store;
-use crate::workflow::{self, Have, HaveAnswer};
+use crate::workflow::words::{self, Piece};
+use crate::workflow::{self, HaveAnswer};
+
+pub(super) use crate::workflow::words::{count, departure_in_words, issue_in_words, named, printed, title_in_words};
 
 /// A symbol read from a picture, in JSON; the fields are documented in the README and must stay.
 #[derive(Debug, Serialize)]
@@ -71,24 +74,7 @@ pub(super) fn symbol_in_words(symbol: &ReadSymbol, ui: &Ui) -> String {
 
 /// `UPC-A 614141000418 with add-on 00411`.
 pub(super) fn code_in_words(gtin: Gtin, add_on: Option<AddOn>, symbology: Symbology, ui: &Ui) -> String {
-    let name = symbology.word();
-    let digits = printed(gtin, symbology);
-    let digits = ui.paint(&digits, Tone::Strong);
-    match add_on.map(|a| a.to_string()) {
-        Some(add_on) => format!("{name} {digits} with add-on {}", ui.paint(&add_on, Tone::Strong)),
-        None => format!("{name} {digits}"),
-    }
-}
-
-/// The digits as they stand under the bars; a UPC-E's expanded, as lists hold it.
-pub(super) fn printed(gtin: Gtin, symbology: Symbology) -> String {
-    let all = gtin.to_string();
-    let leading_zeros = match symbology {
-        Symbology::UpcA | Symbology::UpcE => 1,
-        Symbology::Ean13 => 0,
-        Symbology::Ean8 => 5,
-    };
-    all[leading_zeros..].to_owned()
+    painted(&words::code_in_words(gtin, add_on, symbology), ui)
 }
 
 pub(super) fn meaning_in_words(meaning: &Meaning) -> String {
@@ -124,29 +110,9 @@ pub(super) fn reading_in_words(reading: &Reading) -> String {
     format!("issue {}, cover {}, printing {}", reading.issue, reading.cover, reading.printing)
 }
 
-/// `1 file`, `2 files`.
-pub(super) fn count(number: usize, thing: &str) -> String {
-    let plural = match thing.strip_suffix('y') {
-        _ if number == 1 => thing.to_owned(),
-        Some(stem) => format!("{stem}ies"),
-        None => format!("{thing}s"),
-    };
-    format!("{number} {plural}")
-}
-
 /// `item 21: UPC-A 614141001040 with add-on 01211, waiting (photo-01.jpg)`.
 pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
-    let code = match (item.code, item.symbology) {
-        (Some(code), symbology) => {
-            let symbology = symbology.unwrap_or_else(|| Symbology::usual(code.gtin));
-            let add_on = match code.add_on {
-                AddOnState::Unread => ", add-on not read",
-                AddOnState::Read(_) | AddOnState::Absent => "",
-            };
-            format!("{}{add_on}", code_in_words(code.gtin, code.add_on.read(), symbology, ui))
-        }
-        (None, _) => "no code".to_owned(),
-    };
+    let code = painted(&words::item_code_in_words(item), ui);
     let tone = if item.state == ItemState::Incomplete { Tone::Doubt } else { Tone::Good };
     let state = ui.paint(item.state.word(), tone);
     let again = match item.seen_again.len() {
@@ -161,26 +127,6 @@ pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
     format!("item {}: {code}, {state}{again} ({origin})", item.id)
 }
 
-/// `Tide Wardens (2023, Lantern Row)`.
-pub(super) fn title_in_words(title: &Title) -> String {
-    named(title, "")
-}
-
-/// The title with `issue` behind its name, and what tells it from others of the same name.
-pub(super) fn named(title: &Title, issue: &str) -> String {
-    let volume = if title.volume.is_empty() { None } else { Some(format!("volume {}", title.volume)) };
-    let year = title.year.map(|year| year.to_string());
-    let apart: Vec<_> = [volume, year, title.publisher.clone()].into_iter().flatten().collect();
-    let apart = if apart.is_empty() { String::new() } else { format!(" ({})", apart.join(", ")) };
-    format!("{}{issue}{apart}", title.name)
-}
-
-/// ` 12, cover 1, printing 2`, to stand behind a title's name.
-pub(super) fn issue_in_words(issue: &str, cover: &str, printing: u32) -> String {
-    let issue = if issue.is_empty() { String::new() } else { format!(" {issue}") };
-    format!("{issue}, cover {cover}, printing {printing}")
-}
-
 /// A code as lists write it: the digits under the bars, and those beside them.
 pub(super) fn known_code(code: Gtin, add_on: Option<AddOn>) -> String {
     let add_on = add_on.map(|add_on| format!(" {add_on}")).unwrap_or_default();
@@ -189,58 +135,17 @@ pub(super) fn known_code(code: Gtin, add_on: Option<AddOn>) -> String {
 
 /// The answer to 'do I own this?', a line for each title and printing, and one for what waits.
 pub(super) fn have_in_words(answer: &HaveAnswer, ui: &Ui) -> Vec<String> {
-    let mut lines = Vec::new();
-    for known in &answer.titles {
-        let (word, tone) = match known.answer {
-            Have::NotOwned if !known.gone.is_empty() => ("owned no more", Tone::Strong),
-            Have::NotOwned => ("not owned", Tone::Strong),
-            Have::AnotherCover => ("another cover of it is owned", Tone::Doubt),
-            Have::AnotherPrinting => ("another printing of it is owned", Tone::Doubt),
-            Have::Owned => ("owned", Tone::Good),
-        };
-        let mut issue = known.issue.as_deref().filter(|i| !i.is_empty()).map(|i| format!(" {i}")).unwrap_or_default();
-        issue.extend(known.cover.iter().map(|cover| format!(", cover {cover}")));
-        issue.extend(known.printing.iter().map(|printing| format!(", printing {printing}")));
-        let title = named(&known.title, &issue);
-        let much = match known.issues {
-            Some(issues) => {
-                format!(": {}, {}", count(issues as usize, "issue"), count(known.copies as usize, "copy"))
-            }
-            None => String::new(),
-        };
-        lines.push(format!("{}: {title}{much}", ui.paint(word, tone)));
-        lines.extend(known.wanted.iter().map(|want| format!("  {}", want_in_words(want, ui))));
-        lines.extend(known.owned.iter().map(|owned| {
-            let copies = count(owned.copies as usize, "copy");
-            format!("  cover {}, printing {}: {copies}", owned.cover, owned.printing)
-        }));
-        lines.extend(known.gone.iter().map(|copy| {
-            format!("  cover {}, printing {}: {}", copy.cover, copy.printing, departure_in_words(&copy.gone))
-        }));
-    }
-    if answer.more_titles {
-        lines.push("further titles fit: type more of the name".to_owned());
-    }
-    if !answer.waiting.is_empty() {
-        let items = answer.waiting.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-        lines.push(format!("waiting in the queue: item {items}"));
-    }
-    lines
-}
-
-/// `sold on 2026-03-04 to Ada Quill for 12.00 USD`.
-pub(super) fn departure_in_words(gone: &Departure) -> String {
-    let to = gone.to.as_ref().map(|to| format!(" to {to}")).unwrap_or_default();
-    let price = gone.price.map(|price| format!(" for {price}")).unwrap_or_default();
-    format!("{} on {}{to}{price}", gone.how, gone.on)
+    words::have_in_words(answer).iter().map(|line| painted(line, ui)).collect()
 }
 
 /// `wanted, up to 5.00 USD: the one with the lighthouse`.
 pub(super) fn want_in_words(want: &Want, ui: &Ui) -> String {
-    let wanted = ui.paint("wanted", Tone::Good);
-    let up_to = want.up_to.map(|money| format!(", up to {money}")).unwrap_or_default();
-    let note = if want.note.is_empty() { String::new() } else { format!(": {}", want.note) };
-    format!("{wanted}{up_to}{note}")
+    painted(&words::want_in_words(want), ui)
+}
+
+/// A line as a terminal shows it.
+fn painted(line: &[Piece], ui: &Ui) -> String {
+    line.iter().map(|piece| piece.tone.map_or_else(|| piece.text.clone(), |tone| ui.paint(&piece.text, tone))).collect()
 }
 
 /// A main code as a person typed it, perhaps with its add-on.

@@ -28,6 +28,7 @@ mod session;
 mod spend;
 mod titles;
 mod want;
+pub mod words;
 mod year;
 
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
