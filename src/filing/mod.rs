@@ -19,7 +19,7 @@ mod work;
 pub use anew::anew;
 pub use calibration::{Calibration, Measurement, MeasurementError};
 pub use cut::{Cut, CutError, Part, Slot, Task, Weights, cut};
-pub use order::{Annuals, FilingKey, FilingRule, Level, RuleError, Within, is_numbered};
+pub use order::{Annuals, FilingKey, FilingRule, KeyBytes, Level, RuleError, Within, is_numbered};
 pub use plan::{Divider, Plan, PlanCost, PlanError, PlanOptions, PlannedBox, plan};
 pub use sheet::{NamedCopy, Put, Sheet, SheetBox, SheetRun, Taken, WallBox};
 pub use shelf::{BoxId, BoxKind, Place, Purpose, ShelfBox};

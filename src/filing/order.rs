@@ -4,6 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
+use smallvec::SmallVec;
 
 use crate::collection::{CopyId, IssueNumber, Title, search_key};
 
@@ -77,9 +78,12 @@ pub enum RuleError {
     Annuals(String),
 }
 
+/// What is compared byte by byte. The usual key of a copy takes no memory of its own: a wall may have a million.
+pub type KeyBytes = SmallVec<[u8; 16]>;
+
 /// A copy's place in the order: keys compare byte by byte.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct FilingKey(Vec<u8>);
+pub struct FilingKey(KeyBytes);
 
 impl Default for FilingRule {
     fn default() -> Self {
@@ -202,8 +206,8 @@ impl FilingRule {
 
     /// The part of a copy's key that its title makes.
     #[must_use]
-    pub fn title_key(&self, title: &Title, family: Option<&str>) -> Vec<u8> {
-        let mut key = Vec::new();
+    pub fn title_key(&self, title: &Title, family: Option<&str>) -> KeyBytes {
+        let mut key = KeyBytes::new();
         for level in &self.titles {
             match level {
                 Level::Publisher => known(&mut key, title.publisher.as_deref()),
@@ -222,15 +226,15 @@ impl FilingRule {
 
     /// The part that its issue (by its sort key), cover and printing make.
     #[must_use]
-    pub fn copy_key(&self, issue_key: &str, cover: &str, printing: u32) -> Vec<u8> {
+    pub fn copy_key(&self, issue_key: &str, cover: &str, printing: u32) -> KeyBytes {
         self.copy_key_behind(None, issue_key, cover, printing)
     }
 
     /// As [`FilingRule::copy_key`], of an annual that stands behind a numbered issue, by that issue's sort key.
     #[must_use]
-    pub fn copy_key_behind(&self, behind: Option<&str>, issue_key: &str, cover: &str, printing: u32) -> Vec<u8> {
+    pub fn copy_key_behind(&self, behind: Option<&str>, issue_key: &str, cover: &str, printing: u32) -> KeyBytes {
         let is_numbered = is_numbered(issue_key);
-        let mut key = Vec::with_capacity(issue_key.len() + cover.len() + 8);
+        let mut key = KeyBytes::new();
         let rest = Within::ALL.iter().filter(|within| !self.copies.contains(within));
         for within in self.copies.iter().chain(rest) {
             match within {
@@ -247,6 +251,8 @@ impl FilingRule {
                     key.extend(issue_key.bytes().filter(|&b| b != 0));
                     key.push(0);
                 }
+                // Most covers are a digit.
+                Within::Cover if cover.bytes().all(|b| b.is_ascii_digit()) => text(&mut key, cover),
                 Within::Cover => text(&mut key, &cover.to_lowercase()),
                 Within::Printing => key.extend(printing.to_be_bytes()),
             }
@@ -280,7 +286,7 @@ pub fn is_numbered(issue_key: &str) -> bool {
 }
 
 /// A name; one that is not known stands behind all others.
-fn known(key: &mut Vec<u8>, name: Option<&str>) {
+fn known(key: &mut KeyBytes, name: Option<&str>) {
     match name.map(search_key).filter(|name| !name.is_empty()) {
         Some(name) => {
             key.push(1);
@@ -291,7 +297,7 @@ fn known(key: &mut Vec<u8>, name: Option<&str>) {
 }
 
 /// Text with numbers by value, and an end that lies before any letter.
-fn text(key: &mut Vec<u8>, text: &str) {
+fn text(key: &mut KeyBytes, text: &str) {
     let mut rest = text;
     while let Some(c) = rest.chars().next() {
         let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());

@@ -166,8 +166,8 @@ impl Groups {
         for (room, &at) in section.boxes.iter().enumerate() {
             room_of[at as usize] = Some(room as u32);
         }
-        let mut copies = HashMap::new();
-        books().for_each(|book| *copies.entry(book.title).or_insert(0_u32) += 1);
+        let mut copies = vec![0_u32; wall.titles.len()];
+        books().for_each(|book| copies[book.title as usize] += 1);
         // A family's titles are known by the first of them.
         let mut families: HashMap<&str, u32> = HashMap::new();
         let mut dividers: Vec<Divider> = Vec::with_capacity(section.books.len());
@@ -175,7 +175,7 @@ impl Groups {
         for book in books() {
             let family = wall.titles[book.title as usize].family.as_deref().filter(|_| options.families);
             let divider = match family {
-                Some(family) if copies[&book.title] < options.short_series => {
+                Some(family) if copies[book.title as usize] < options.short_series => {
                     Divider::Family(*families.entry(family).or_insert(book.title))
                 }
                 _ => Divider::Title(book.title),
@@ -229,13 +229,13 @@ impl Groups {
     /// How many titles are cut that stood in one box, or in none.
     fn new_splits(&self, wall: &Wall, section: &Section, parts: &[Part], options: &PlanOptions) -> u32 {
         let book = |at: usize| &wall.books[section.books[at] as usize];
-        let mut whole: HashMap<u32, Option<u32>> = HashMap::new();
-        let mut split: HashSet<u32> = HashSet::new();
-        for slot in self.slots.iter().filter(|slot| slot.at.is_some() && !options.anew) {
-            if whole.insert(slot.title, slot.at).is_some_and(|before| before != slot.at) {
-                split.insert(slot.title);
-            }
-        }
+        let is_split = |slots: &&[Slot]| {
+            let mut boxes = slots.iter().filter_map(|slot| slot.at);
+            let first = boxes.next();
+            !options.anew && boxes.any(|other| Some(other) != first)
+        };
+        let titles = self.slots.chunk_by(|one, next| one.title == next.title);
+        let split: HashSet<u32> = titles.filter(is_split).map(|slots| slots[0].title).collect();
         let cuts = parts.iter().filter(|part| part.from > 0 && part.from < part.to).map(|part| part.from as usize);
         let titles = cuts.filter(|&at| book(at).title == book(at - 1).title).map(|at| book(at).title);
         titles.filter(|title| !split.contains(title)).count() as u32

@@ -1,5 +1,7 @@
 //! A plan as a person reads it: one walk along the boxes, with names instead of places in lists.
 
+use std::sync::Arc;
+
 use serde::Serialize;
 
 use super::plan::{Divider, Plan, PlanCost};
@@ -11,8 +13,8 @@ use crate::collection::{CopyId, Title};
 pub struct NamedCopy {
     /// Its number.
     pub copy: CopyId,
-    /// Its title.
-    pub title: Title,
+    /// Its title, shared by all its copies: a sheet may name a million.
+    pub title: Arc<Title>,
     /// Its issue; empty for a whole book.
     pub issue: String,
     /// Its cover.
@@ -117,21 +119,14 @@ pub struct WallBox {
 }
 
 impl Sheet {
-    /// The sheet of a plan; `named` names copies, and `label` boxes that have none yet, by their place in [`Plan::boxes`].
-    ///
-    /// # Errors
-    /// As `named`.
-    pub fn new<E>(
-        wall: &Wall,
-        plan: &Plan,
-        mut named: impl FnMut(CopyId) -> Result<NamedCopy, E>,
-        label: impl Fn(usize) -> String,
-    ) -> Result<Self, E> {
+    /// The sheet of a plan; `named` names copies by their place in [`Wall::books`], and `label` boxes that have none yet by theirs in
+    /// [`Plan::boxes`].
+    #[must_use]
+    pub fn new(wall: &Wall, plan: &Plan, named: impl Fn(u32) -> NamedCopy, label: impl Fn(usize) -> String) -> Self {
         let label_of = |at: usize| match plan.boxes[at].at {
             Some(known) => wall.boxes[known as usize].label.clone(),
             None => label(at),
         };
-        let mut copy = |book: u32| named(wall.books[book as usize].copy);
         let mut sheet = Self { boxes: Vec::new(), wall: Vec::new(), cost: plan.cost };
         let mut last: Option<Place> = None;
         for (at, planned) in plan.boxes.iter().enumerate() {
@@ -163,20 +158,19 @@ impl Sheet {
                         let known = &wall.books[book as usize];
                         let from = known.at.map(|from| wall.boxes[from as usize].label.clone());
                         let seal = from.is_none() && !known.unread && super::is_bagged(known.size);
-                        copies.push(Put { copy: copy(book)?, from, seal });
+                        copies.push(Put { copy: named(book), from, seal });
                     }
                     put_in.push(SheetRun {
                         divider: wall.divider_words(run.divider),
                         new_divider: run.new_divider,
-                        after: run.after.map(&mut copy).transpose()?,
-                        before: run.before.map(&mut copy).transpose()?,
+                        after: run.after.map(&named),
+                        before: run.before.map(&named),
                         copies,
                     });
                 }
-                let mut take_out = Vec::with_capacity(work.takes.len());
-                for take in work.takes {
-                    take_out.push(Taken { copy: copy(take.book)?, to: label_of(take.to as usize) });
-                }
+                let takes = work.takes.into_iter();
+                let take_out =
+                    takes.map(|take| Taken { copy: named(take.book), to: label_of(take.to as usize) }).collect();
                 sheet.boxes.push(SheetBox {
                     label: on_wall.label.clone(),
                     place,
@@ -190,7 +184,7 @@ impl Sheet {
             }
             sheet.wall.push(on_wall);
         }
-        Ok(sheet)
+        sheet
     }
 }
 

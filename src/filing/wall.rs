@@ -1,15 +1,16 @@
 //! The wall of boxes with all that stands in it or is to be filed, and which boxes each copy may go to.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
-use super::{FilingRule, Purpose, ShelfBox, needs_wide_box};
+use super::{FilingRule, KeyBytes, Purpose, ShelfBox, needs_wide_box};
 use crate::collection::{CopyId, SizeClass, Title, search_key};
 
 /// A title, as far as filing goes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ShelfTitle {
     /// The title.
-    pub title: Title,
+    pub title: Arc<Title>,
     /// The family or character that it belongs to.
     pub family: Option<String>,
 }
@@ -22,7 +23,7 @@ pub struct Book {
     /// Its title, by its place in [`Wall::titles`].
     pub title: u32,
     /// Its place among the copies of its title: [`FilingRule::copy_key`].
-    pub key: Box<[u8]>,
+    pub key: KeyBytes,
     /// How thick it is.
     pub um: u32,
     /// How heavy it is.
@@ -35,6 +36,15 @@ pub struct Book {
     pub at: Option<u32>,
     /// Whether it is not here yet: only room is left for it.
     pub expected: bool,
+}
+
+/// All copies of one title, size and reading state go the same way.
+type Way = (u32, SizeClass, bool);
+
+impl Book {
+    fn way(&self) -> Way {
+        (self.title, self.size, self.unread)
+    }
 }
 
 /// Everything that a plan is made of.
@@ -73,10 +83,15 @@ impl Wall {
     }
 
     fn title_ranks(&self, rule: &FilingRule) -> Vec<u32> {
-        let keys: Vec<_> = self.titles.iter().map(|t| rule.title_key(&t.title, t.family.as_deref())).collect();
-        let mut order: Vec<usize> = (0..keys.len()).collect();
-        order.sort_by(|&one, &other| keys[one].cmp(&keys[other]));
-        let mut ranks = vec![0; keys.len()];
+        // Far more titles may be known than have copies here.
+        let mut has_books = vec![false; self.titles.len()];
+        self.books.iter().for_each(|book| has_books[book.title as usize] = true);
+        let mut order: Vec<usize> = (0..self.titles.len()).filter(|&title| has_books[title]).collect();
+        order.sort_by_cached_key(|&title| {
+            let ShelfTitle { title, family } = &self.titles[title];
+            rule.title_key(title, family.as_deref())
+        });
+        let mut ranks = vec![0; self.titles.len()];
         for (rank, title) in order.into_iter().enumerate() {
             ranks[title] = rank as u32;
         }
@@ -96,10 +111,11 @@ impl Wall {
             });
             sections[section].boxes.push(at as u32);
         }
-        // All copies of one title, size and reading state go the same way.
-        let mut ways: HashMap<(u32, SizeClass, bool), usize> = HashMap::new();
-        for (at, book) in self.books.iter().enumerate() {
-            let way = *ways.entry((book.title, book.size, book.unread)).or_insert_with(|| {
+        let mut ways: HashMap<Way, usize> = HashMap::new();
+        let mut at = 0;
+        for books in self.books.chunk_by(|one, next| one.way() == next.way()) {
+            let book = &books[0];
+            let way = *ways.entry(book.way()).or_insert_with(|| {
                 let wide_only = needs_wide_box(book.size);
                 let fits = self.purposes(book).into_iter().find_map(|purpose| {
                     let narrow = known.get(&(purpose.clone(), false)).filter(|_| !wide_only);
@@ -111,7 +127,9 @@ impl Wall {
                     sections.len() - 1
                 })
             });
-            sections[way].books.push(at as u32);
+            let end = at + books.len() as u32;
+            sections[way].books.extend(at..end);
+            at = end;
         }
         sections
     }

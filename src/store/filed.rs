@@ -1,6 +1,7 @@
 //! Which copy stands in which box, and what is still to be put in on the walk.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use rusqlite::{OptionalExtension, params};
 
@@ -16,6 +17,8 @@ pub struct ShelfRow<'a> {
     pub copy: CopyId,
     /// Its title.
     pub title: TitleId,
+    /// Its issue's number; empty for a whole book.
+    pub issue: &'a str,
     /// Its issue's sort key.
     pub issue_key: &'a str,
     /// The date on its issue's cover.
@@ -48,7 +51,7 @@ pub enum Shelved {
 
 const SHELF: &str = "SELECT copy.id, issue.title, issue.sort_key, printing.cover, printing.number, copy.reading, filed.box, \
     walk_step.box, title.start_year, f.cover_date, coalesce(f.pages, t.pages), \
-    coalesce(f.size, t.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL \
+    coalesce(f.size, t.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL, issue.number \
     FROM held AS copy JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
     JOIN title ON title.id = issue.title LEFT JOIN title_fact t ON t.id = title.id \
     LEFT JOIN issue_fact f ON f.id = issue.id LEFT JOIN copy_bag b ON b.id = copy.id \
@@ -72,6 +75,7 @@ impl Store {
             each(ShelfRow {
                 copy: row.get(0)?,
                 title: row.get(1)?,
+                issue: row.get_ref(14)?.as_str().map_err(rusqlite::Error::from)?,
                 issue_key: row.get_ref(2)?.as_str().map_err(rusqlite::Error::from)?,
                 cover: row.get_ref(3)?.as_str().map_err(rusqlite::Error::from)?,
                 cover_date,
@@ -104,7 +108,8 @@ impl Store {
              WHERE copy.id = ?1",
         )?;
         let named = |row: &rusqlite::Row<'_>| {
-            Ok(NamedCopy { copy, title: title_of(row)?, issue: row.get(7)?, cover: row.get(8)?, printing: row.get(9)? })
+            let title = Arc::new(title_of(row)?);
+            Ok(NamedCopy { copy, title, issue: row.get(7)?, cover: row.get(8)?, printing: row.get(9)? })
         };
         statement.query_row([copy], named).optional()?.ok_or(StoreError::NoCopy(copy))
     }

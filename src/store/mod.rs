@@ -6,6 +6,7 @@
 
 mod backup;
 mod boxes;
+mod by_row;
 mod copies;
 mod copy_changes;
 mod copy_records;
@@ -35,6 +36,7 @@ mod write;
 mod year;
 
 pub use backup::{BackupFile, BackupSummary, Contents, Moment};
+pub use by_row::ByRow;
 pub use copies::NewPrinting;
 pub use copy_records::{CopyOrder, CopyScope};
 pub use error::StoreError;

@@ -18,7 +18,7 @@ fn title(id: usize, name: &str, publisher: &str, family: Option<&str>) -> ShelfT
         layout: None,
         issue_base: 0,
     };
-    ShelfTitle { title, family: family.map(str::to_owned) }
+    ShelfTitle { title: title.into(), family: family.map(str::to_owned) }
 }
 
 fn shelf(n: usize, inner_mm: u32, purpose: Purpose) -> ShelfBox {
@@ -40,7 +40,7 @@ fn book(copy: usize, title: u32, issue: u32, um: u32, at: Option<u32>) -> Book {
     Book {
         copy: CopyId::new(copy as i64 + 1),
         title,
-        key: key.into(),
+        key,
         um,
         mg: 0,
         size: SizeClass::Current,

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 28] = [
+const KEPT: [(&str, &[&str]); 29] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -18,6 +18,7 @@ const KEPT: [(&str, &[&str]); 28] = [
     ("zip", &["list"]),
     ("nokhwa", &["source"]),
     ("v4l", &["source"]),
+    ("smallvec", &["filing"]),
     ("maud", &["report", "desk"]),
     ("rusqlite", &["store"]),
     ("base64", &["report", "store"]),

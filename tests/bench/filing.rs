@@ -37,7 +37,7 @@ fn book(rule: &FilingRule, copy: u32, title: u32, issue: u32, um: u32, at: Optio
     Book {
         copy: CopyId::new(copy.into()),
         title,
-        key: key.into(),
+        key,
         um,
         mg: 0,
         size: SizeClass::Current,
@@ -59,7 +59,7 @@ fn wall(percent: u64, dice: &mut Dice) -> Wall {
         layout: None,
         issue_base: 0,
     };
-    let titles = (0..TITLES).map(|n| ShelfTitle { title: title(n), family: None }).collect();
+    let titles = (0..TITLES).map(|n| ShelfTitle { title: title(n).into(), family: None }).collect();
     let mut books: Vec<Book> = (0..COPIES)
         .map(|n| book(&rule, n, n % TITLES, n / TITLES * 2 + 1, 2700 + dice.below(900) as u32, None))
         .collect();
@@ -131,10 +131,17 @@ fn from_a_file() {
     let begun = Instant::now();
     let found = workflow::find(&store, &format!("{} 77", fill::name(17))).unwrap();
     println!("one copy found: {:?}, {} mm from the front", begun.elapsed(), found[0].stands.as_ref().unwrap().mm);
-    let asked = PlanAsked { wall: true, ..asked };
-    let begun = Instant::now();
-    let walk = workflow::file_plan(&store, &asked, jiff::Timestamp::UNIX_EPOCH).unwrap();
-    println!("from a file, the whole wall anew: {:?}, {:?}, {} MB", begun.elapsed(), walk.sheet.cost, peak_mb());
+    for what in ["shown", "kept"] {
+        let begun = Instant::now();
+        let asked = PlanAsked { wall: true, dry_run: what != "kept", ..asked.clone() };
+        let walk = workflow::file_plan(&store, &asked, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        println!(
+            "from a file, the whole wall anew, {what}: {:?}, {:?}, {} MB",
+            begun.elapsed(),
+            walk.sheet.cost,
+            peak_mb()
+        );
+    }
 }
 
 /// The most memory that this process had, in MB (Linux).

@@ -238,7 +238,7 @@ pub fn box_show(store: &Store, label: &str) -> Result<BoxContent, WorkflowError>
                 um += u64::from(known.settings.options.divider_um);
             }
             content.push(ContentLine {
-                copy: store.named_copy(known.wall.books[book as usize].copy)?,
+                copy: known.named(book),
                 divider: known.wall.divider_words(divider),
                 mm: (um / 1000) as u32,
             });

@@ -56,7 +56,7 @@ impl Known {
             let Some(title) = self.wall.titles.iter().position(|known| known.title.id == *title) else { continue };
             let make = Make { size: *size, ..Make::default() };
             let behind = || last.get(&(title as u32)).map(|&at| self.wall.books[at].key.clone()).unwrap_or_default();
-            let key = issue.as_ref().map(|issue| self.settings.rule.copy_key(issue.sort_key(), "1", 1).into());
+            let key = issue.as_ref().map(|issue| self.settings.rule.copy_key(issue.sort_key(), "1", 1));
             let book = Book {
                 copy: CopyId::new(i64::MAX),
                 title: title as u32,

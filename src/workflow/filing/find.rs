@@ -84,13 +84,13 @@ pub fn find(store: &Store, words: &str) -> Result<Vec<FoundCopy>, WorkflowError>
                         Entry::Occupied(known) => known.into_mut(),
                         Entry::Vacant(new) => new.insert(Content::of(store, shelf)?),
                     };
-                    content.spot(store, record.copy)?
+                    content.spot(record.copy)
                 }
             };
             found.push(FoundCopy {
                 copy: NamedCopy {
                     copy: record.copy,
-                    title: record.title,
+                    title: record.title.into(),
                     issue: record.issue,
                     cover: record.cover,
                     printing: record.printing,
@@ -121,23 +121,20 @@ impl Content {
         Ok(Self { known, plan, at, spots })
     }
 
-    fn spot(&self, store: &Store, copy: CopyId) -> Result<Option<Spot>, WorkflowError> {
-        let Some(&(place, um)) = self.spots.get(&copy) else { return Ok(None) };
+    fn spot(&self, copy: CopyId) -> Option<Spot> {
+        let &(place, um) = self.spots.get(&copy)?;
         let planned = &self.plan.boxes[self.at];
         let content = &self.plan.order[planned.from..planned.to];
-        let named = |at: Option<usize>| {
-            let book = at.and_then(|at| content.get(at)).map(|&book| self.known.wall.books[book as usize].copy);
-            book.map(|copy| store.named_copy(copy)).transpose()
-        };
+        let named = |at: Option<usize>| at.and_then(|at| content.get(at)).map(|&book| self.known.named(book));
         let shelf = &self.known.wall.boxes[self.at];
-        Ok(Some(Spot {
+        Some(Spot {
             label: shelf.label.clone(),
             place: shelf.place,
             note: shelf.note.clone(),
             divider: self.known.wall.divider_words(self.plan.dividers[content[place] as usize]),
-            after: named(place.checked_sub(1))?,
-            before: named(Some(place + 1))?,
+            after: named(place.checked_sub(1)),
+            before: named(Some(place + 1)),
             mm: (um / 1000) as u32,
-        }))
+        })
     }
 }

@@ -4,6 +4,7 @@ mod audit;
 mod boxes;
 mod coming;
 mod find;
+mod names;
 mod settings;
 mod supplies;
 mod walk;

@@ -1,5 +1,8 @@
 //! The walk that puts copies away: planned, printed, booked box by box, and gone on with tomorrow.
 
+use std::cell::Cell;
+use std::collections::HashSet;
+
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::Serialize;
@@ -58,7 +61,7 @@ pub struct BoxDone {
 /// If no plan is possible, or the collection fails.
 pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Walk, WorkflowError> {
     if store.walk_length()? > 0 && !asked.again && !asked.dry_run {
-        let sheet = store.read(rest_of_walk)?;
+        let sheet = rest_of_walk(&store.read(wall::whole)?);
         return Ok(Walk { sheet, run: None, goes_on: true });
     }
     let mut run = None;
@@ -66,26 +69,16 @@ pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Wal
         store.read(|store| {
             let (known, plan) = planned(store, asked)?;
             let free = free_labels(&known.wall.boxes, plan.boxes.len());
-            Ok::<_, WorkflowError>(Sheet::new(
-                &known.wall,
-                &plan,
-                |copy| store.named_copy(copy),
-                |at| free[at].clone(),
-            )?)
+            Ok::<_, WorkflowError>(Sheet::new(&known.wall, &plan, |book| known.named(book), |at| free[at].clone()))
         })?
     } else {
         store.write(&mut run, RunKind::File, now, |writer| {
             // What is in the hand is to be filed again, as it was before the walk.
             writer.drop_walk()?;
-            let (known, plan) = planned(writer, asked)?;
+            let (mut known, plan) = planned(writer, asked)?;
             let boxes = keep_boxes(writer, &known, &plan)?;
-            for (at, book) in known.wall.books.iter().enumerate() {
-                let planned = plan.goes_to[at] as usize;
-                if !book.expected && (book.at.is_none() || book.at != plan.boxes[planned].at) {
-                    writer.insert_step(book.copy, boxes[planned])?;
-                }
-            }
-            rest_of_walk(writer).map(|sheet| Sheet { cost: plan.cost, ..sheet })
+            known.keep_steps(writer, &plan, &boxes)?;
+            Ok::<_, WorkflowError>(Sheet { cost: plan.cost, ..rest_of_walk(&known) })
         })?
     };
     Ok(Walk { sheet, run, goes_on: false })
@@ -107,17 +100,17 @@ fn planned(store: &Store, asked: &PlanAsked) -> Result<(Known, Plan), WorkflowEr
 }
 
 /// What is left of the walk.
-fn rest_of_walk(store: &Store) -> Result<Sheet, WorkflowError> {
-    let known = wall::whole(store)?;
+fn rest_of_walk(known: &Known) -> Sheet {
     let to = |book: &Book| known.goes_to.get(&book.copy).copied().or(book.at);
     let plan = Plan::resumed(&known.wall, &known.settings.options, to);
-    Ok(Sheet::new(&known.wall, &plan, |copy| store.named_copy(copy), |_| String::new())?)
+    Sheet::new(&known.wall, &plan, |book| known.named(book), |_| String::new())
 }
 
 /// Labels that no box has, enough for all that a plan may add, each at its box's place in the plan.
 fn free_labels(boxes: &[ShelfBox], wanted: usize) -> Vec<String> {
-    let taken = |label: &String| boxes.iter().any(|shelf| shelf.label.eq_ignore_ascii_case(label));
-    (boxes.len() + 1..).map(|n| format!("Box {n}")).filter(|label| !taken(label)).take(wanted).collect()
+    let taken: HashSet<String> = boxes.iter().map(|shelf| shelf.label.to_ascii_lowercase()).collect();
+    let free = |label: &String| !taken.contains(&label.to_ascii_lowercase());
+    (boxes.len() + 1..).map(|n| format!("Box {n}")).filter(free).take(wanted).collect()
 }
 
 /// Records the boxes that the plan adds or takes from the spare ones; gives all its boxes' numbers.
@@ -125,18 +118,23 @@ fn keep_boxes(writer: &Writer<'_>, known: &Known, plan: &Plan) -> Result<Vec<Box
     let mut free = free_labels(&known.wall.boxes, plan.boxes.len()).into_iter();
     let mut ids = Vec::with_capacity(plan.boxes.len());
     let mut last: Option<Place> = None;
+    let made_room = Cell::new(false);
     for (at, planned) in plan.boxes.iter().enumerate() {
-        let stands = |shelf: &ShelfBox| Ok::<_, StoreError>(writer.box_labelled(&shelf.label)?.place);
+        // A box may have made room for another in the same place.
+        let stands = |shelf: &ShelfBox| match made_room.get() {
+            true => writer.box_of_number(shelf.id).map(|shelf| shelf.place),
+            false => Ok(shelf.place),
+        };
         let new_place = || {
             let next = plan.next_standing(&known.wall, at).map(stands).transpose()?;
             let place = Place::between(last, next);
             writer.make_room(place)?;
+            made_room.set(true);
             Ok::<_, StoreError>(place)
         };
         let shelf = planned.at.map(|at| &known.wall.boxes[at as usize]);
         let id = match shelf {
             Some(shelf) if shelf.purpose == planned.purpose => {
-                // It may have made room for another in the same place.
                 last = Some(stands(shelf)?);
                 shelf.id
             }
@@ -180,7 +178,35 @@ impl Known {
         let mut waiting: Vec<_> = self.wall.books.iter().filter(|b| b.at.is_none()).map(|b| b.copy).collect();
         waiting.sort_unstable();
         waiting.truncate(limit);
-        self.wall.books.retain(|book| book.at.is_some() || waiting.binary_search(&book.copy).is_ok());
+        let left_out = |book: &mut Book| book.at.is_none() && waiting.binary_search(&book.copy).is_err();
+        self.left_out = self.wall.books.extract_if(.., left_out).collect();
+    }
+
+    /// Records the steps of a plan whose boxes have these numbers. The wall is then as it would be read again.
+    fn keep_steps(&mut self, writer: &Writer<'_>, plan: &Plan, boxes: &[BoxId]) -> Result<(), StoreError> {
+        let before = std::mem::replace(&mut self.wall.boxes, writer.boxes()?);
+        let places = wall::places(&self.wall.boxes);
+        let mut steps = Vec::new();
+        for (book, &to) in self.wall.books.iter_mut().zip(&plan.goes_to) {
+            let stands_in = book.at.map(|at| before[at as usize].id);
+            book.at = stands_in.and_then(|shelf| places.get(shelf.number()));
+            let to = boxes[to as usize];
+            if !book.expected && stands_in != Some(to) {
+                steps.push((book.copy, to));
+            }
+        }
+        // By their numbers, as the table keeps them: a million rows are added at its end instead of all over it.
+        steps.sort_unstable();
+        for &(copy, to) in &steps {
+            writer.insert_step(copy, to)?;
+        }
+        self.goes_to = steps.into_iter().filter_map(|(copy, to)| Some((copy, places.get(to.number())?))).collect();
+        self.wall.books.retain(|book| !book.expected);
+        if !self.left_out.is_empty() {
+            self.wall.books.append(&mut self.left_out);
+            self.wall.sort(&self.settings.rule);
+        }
+        Ok(())
     }
 }
 

@@ -1,11 +1,13 @@
 //! The wall of boxes, from rows.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
+use super::names::Names;
 use super::settings::{FilingSettings, filing_settings};
-use crate::collection::{CopyId, CoverDate, TitleId};
-use crate::filing::{Annuals, Book, BoxId, FilingRule, Purpose, ShelfTitle, Wall, is_numbered};
-use crate::store::{ShelfRow, Shelved, Store, StoreError};
+use crate::collection::{CopyId, CoverDate};
+use crate::filing::{Annuals, Book, BoxId, FilingRule, NamedCopy, Purpose, ShelfBox, ShelfTitle, Wall, is_numbered};
+use crate::store::{ByRow, ShelfRow, Shelved, Store, StoreError};
 
 /// The wall, and what is set about it.
 pub(super) struct Known {
@@ -14,12 +16,23 @@ pub(super) struct Known {
     /// Where the walk puts copies, by places in [`Wall::boxes`].
     pub(super) goes_to: HashMap<CopyId, u32>,
     pub(super) settings: FilingSettings,
+    names: Names,
+    /// Copies to be filed that a plan was asked to leave out.
+    pub(super) left_out: Vec<Book>,
 }
 
 impl Known {
     /// The place of a box among those of the wall.
     pub(super) fn place_of(&self, id: BoxId) -> Option<u32> {
         self.wall.boxes.iter().position(|shelf| shelf.id == id).map(|at| at as u32)
+    }
+
+    /// A copy by its place in [`Wall::books`], as a person names it.
+    pub(super) fn named(&self, book: u32) -> NamedCopy {
+        let Book { copy, title, .. } = self.wall.books[book as usize];
+        let (issue, cover, printing) = self.names.of(copy);
+        let title = Arc::clone(&self.wall.titles[title as usize].title);
+        NamedCopy { copy, title, issue: issue.to_owned(), cover: cover.to_owned(), printing }
     }
 }
 
@@ -49,27 +62,39 @@ pub(super) fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) ->
         settings.rule = rule.clone();
     }
     let boxes = store.boxes()?;
-    let box_places: HashMap<BoxId, u32> = boxes.iter().enumerate().map(|(at, shelf)| (shelf.id, at as u32)).collect();
-    let titles: Vec<ShelfTitle> =
-        store.titles_with_families()?.into_iter().map(|(title, family)| ShelfTitle { title, family }).collect();
-    let title_places: HashMap<TitleId, u32> =
-        titles.iter().enumerate().map(|(at, known)| (known.title.id, at as u32)).collect();
+    let box_places = places(&boxes);
+    let titles: Vec<ShelfTitle> = store
+        .titles_with_families()?
+        .into_iter()
+        .map(|(title, family)| ShelfTitle { title: title.into(), family })
+        .collect();
+    let mut title_places = ByRow::new();
+    titles.iter().enumerate().for_each(|(at, known)| title_places.set(known.title.id.number(), at as u32));
     let mut goes_to = HashMap::new();
-    let mut annuals = Dated::default();
+    let (mut annuals, mut names) = (Dated::default(), Names::default());
     let mut wall = Wall { titles, boxes, books: Vec::new() };
     store.shelf_rows(which, |row| {
-        if let Some(to) = row.goes_to.and_then(|to| box_places.get(&to)) {
-            goes_to.insert(row.copy, *to);
+        if let Some(to) = row.goes_to.and_then(|to| box_places.get(to.number())) {
+            goes_to.insert(row.copy, to);
         }
-        let Some(&title) = title_places.get(&row.title) else { return };
+        let Some(title) = title_places.get(row.title.number()) else { return };
         if settings.rule.annuals() == Annuals::Dated {
             annuals.note(&row, title, wall.books.len());
         }
+        names.note(&row);
         wall.books.push(book(&row, title, &box_places, &settings));
     })?;
+    names.sort();
     annuals.place(&mut wall, &settings.rule);
     wall.sort(&settings.rule);
-    Ok(Known { wall, goes_to, settings })
+    Ok(Known { wall, goes_to, settings, names, left_out: Vec::new() })
+}
+
+/// Each box's place in [`Wall::boxes`].
+pub(super) fn places(boxes: &[ShelfBox]) -> ByRow<u32> {
+    let mut places = ByRow::new();
+    boxes.iter().enumerate().for_each(|(at, shelf)| places.set(shelf.id.number(), at as u32));
+    places
 }
 
 /// Annuals that stand among the numbered issues by the dates on their covers.
@@ -96,22 +121,22 @@ impl Dated {
             let known = self.numbered.get(&wall.books[at].title).into_iter().flatten();
             let behind = known.filter(|(before, _)| *before <= date).max();
             if let Some((_, behind)) = behind {
-                wall.books[at].key = rule.copy_key_behind(Some(behind), &issue_key, &cover, printing).into();
+                wall.books[at].key = rule.copy_key_behind(Some(behind), &issue_key, &cover, printing);
             }
         }
     }
 }
 
-fn book(row: &ShelfRow<'_>, title: u32, box_places: &HashMap<BoxId, u32>, settings: &FilingSettings) -> Book {
+fn book(row: &ShelfRow<'_>, title: u32, box_places: &ByRow<u32>, settings: &FilingSettings) -> Book {
     Book {
         copy: row.copy,
         title,
-        key: settings.rule.copy_key(row.issue_key, row.cover, row.printing).into(),
+        key: settings.rule.copy_key(row.issue_key, row.cover, row.printing),
         um: settings.calibration.apply(row.make.um()),
         mg: row.make.mg(),
         size: row.make.size,
         unread: row.unread,
-        at: row.stands_in.and_then(|shelf| box_places.get(&shelf)).copied(),
+        at: row.stands_in.and_then(|shelf| box_places.get(shelf.number())),
         expected: false,
     }
 }
