@@ -42,4 +42,4 @@ pub use purchase::{Discount, DiscountError, Purchase};
 pub use records::{Copy, CopyId, IssueId, NewTitle, Owned, PrintingId, PublisherId, Title, TitleChange, TitleId};
 pub use spend::{AgainstCover, Bought, SpendBy, SpendGroup, Spending, Spent, SumError};
 pub use week::{Week, WeekError};
-pub use year::{LeftCount, MonthCounts, YearReview};
+pub use year::{LeftCount, MonthCounts, WithoutDay, YearReview};

@@ -27,6 +27,16 @@ pub struct LeftCount {
     pub price: Option<Money>,
 }
 
+/// Copies that no year counts, because nobody said on which day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+pub struct WithoutDay {
+    /// Copies acquired.
+    pub bought: u64,
+    /// Copies read.
+    #[serde(rename = "was_read")]
+    pub read: u64,
+}
+
 /// What happened in a year, as far as days are known.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct YearReview {
@@ -38,6 +48,8 @@ pub struct YearReview {
     pub spending: Spending,
     /// What left.
     pub left: Vec<LeftCount>,
+    /// Of all that is or was owned.
+    pub without_day: WithoutDay,
 }
 
 impl YearReview {

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use super::page::page;
 use super::plot;
-use crate::collection::{Currency, Money, SpendGroup, Spent, YearReview};
+use crate::collection::{Currency, Money, SpendGroup, Spent, WithoutDay, YearReview};
 
 const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
@@ -21,7 +21,13 @@ pub fn year_page(review: &YearReview) -> String {
         section { (months(review)) }
         section { (publishers(review)) }
         @if !review.left.is_empty() { section { (left(review)) } }
-        p.note { "Counted is what has a day: copies acquired, and copies read. Currencies are never added to each other." }
+        p.note {
+            "Counted is what has a day: copies acquired, and copies read. "
+            @if review.without_day != WithoutDay::default() {
+                "Without one are " (review.without_day.bought) " acquired and " (review.without_day.read) " read. "
+            }
+            "Currencies are never added to each other."
+        }
     };
     page(&format!("{} in comics", review.year), plot::STYLE, &body)
 }

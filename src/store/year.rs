@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use super::{Store, StoreError, rows};
-use crate::collection::LeftCount;
+use crate::collection::{LeftCount, WithoutDay};
 
 impl Store {
     /// How many copies were read on days of each month, such as 2026-03, from one day to another.
@@ -17,6 +17,19 @@ impl Store {
         let found = statement
             .query_map([from.to_string(), to.to_string()], |row| Ok((row.get(0)?, row.get::<_, u32>(1)?.into())))?;
         Ok(found.collect::<Result<_, _>>()?)
+    }
+
+    /// How many copies came, and were read, nobody said when.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn without_day(&self) -> Result<WithoutDay, StoreError> {
+        let mut statement = self.statement(
+            "SELECT (SELECT count(*) FROM copy WHERE acquired IS NULL), (SELECT count(*) FROM copy WHERE reading = 'read' \
+             AND NOT EXISTS (SELECT 1 FROM reading WHERE reading.id = copy.id))",
+        )?;
+        let count = |row: &rusqlite::Row<'_>, column| row.get::<_, u32>(column).map(u64::from);
+        Ok(statement.query_row([], |row| Ok(WithoutDay { bought: count(row, 0)?, read: count(row, 1)? }))?)
     }
 
     /// How copies left from one day to another, by way and currency.

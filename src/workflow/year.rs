@@ -31,6 +31,7 @@ pub fn year_review(store: &Store, year: i16) -> Result<YearReview, WorkflowError
             }
         }
         let spending = spend(store, SpendBy::Publisher, Some(from), Some(to))?;
-        Ok(YearReview { year, months, spending, left: store.left_within(from, to)? })
+        let (left, without_day) = (store.left_within(from, to)?, store.without_day()?);
+        Ok(YearReview { year, months, spending, left, without_day })
     })
 }

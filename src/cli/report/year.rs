@@ -6,18 +6,18 @@ use serde::Serialize;
 use super::super::failure::Outcome;
 use super::super::ui::{Tone, Ui};
 use super::super::{Exit, Global, page_file};
-use crate::collection::{LeftCount, Money, MonthCounts, Spent, YearReview};
+use crate::collection::{LeftCount, Money, MonthCounts, Spent, WithoutDay, YearReview};
 use crate::report::year_page;
 use crate::workflow::year_review;
 
 /// A year in review: what was bought and read by month, what was spent by publisher, what left
 ///
-/// Counted is what has a day. With --page, a page with plots.
+/// Counted is what has a day; how many copies have none is said at the end. With --page, a page with plots.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward report year 2026 --page 2026.html")]
 pub(super) struct Arguments {
-    /// The year
-    #[arg(value_parser = clap::value_parser!(i16).range(1..=9999))]
+    /// The year, such as 2026
+    #[arg(value_parser = a_year)]
     year: i16,
     /// Writes a page with plots into this file
     #[arg(long, value_name = "OUT.html", conflicts_with = "json")]
@@ -25,6 +25,11 @@ pub(super) struct Arguments {
     /// As a JSON object
     #[arg(long)]
     json: bool,
+}
+
+fn a_year(text: &str) -> Result<i16, String> {
+    let year = text.parse().ok().filter(|year| (1..=9999).contains(year));
+    year.ok_or_else(|| "a year has up to four digits, such as 2026".to_owned())
 }
 
 /// A year in JSON; its fields are documented in the README and must stay.
@@ -37,6 +42,7 @@ struct YearLine<'a> {
     publishers: Vec<Publisher<'a>>,
     total: &'a Spent,
     left: &'a [LeftCount],
+    without_day: &'a WithoutDay,
 }
 
 #[derive(Debug, Serialize)]
@@ -73,6 +79,7 @@ fn line(review: &YearReview) -> YearLine<'_> {
         publishers: review.spending.groups().map(publisher).collect(),
         total: &review.spending.total,
         left: &review.left,
+        without_day: &review.without_day,
     }
 }
 
@@ -91,6 +98,10 @@ fn tell(review: &YearReview, ui: &mut Ui) -> std::io::Result<()> {
     for LeftCount { how, copies, price } in &review.left {
         let price = price.map(|price| format!(" for {price}")).unwrap_or_default();
         ui.line(format_args!("  {how}: {copies}{price}"))?;
+    }
+    if review.without_day != WithoutDay::default() {
+        let WithoutDay { bought, read } = review.without_day;
+        ui.line(format_args!("  in no year, because no day is known: {bought} bought, {read} read"))?;
     }
     Ok(())
 }
