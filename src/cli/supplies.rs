@@ -11,7 +11,7 @@ use crate::workflow::{self, StockChange, stock_set};
 /// What to buy: bags, boards, dividers and boxes, for what is here and for what will come
 ///
 /// Here is all that stands in no box, read or not; what will come is what the pull list expects and, of other titles, what the
-/// pace of the last thirteen weeks says. Full boxes are heavy: lift them with care, stack no more cardboard boxes than their maker allows, and keep them off bare floors and
+/// pace of the last thirteen weeks says. In stock is what was counted last (supplies set): bagging and filing take nothing off it. Full boxes are heavy: lift them with care, stack no more cardboard boxes than their maker allows, and keep them off bare floors and
 /// outside walls.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true, after_help = "Example:\n  boxward supplies --weeks 8")]
@@ -32,6 +32,8 @@ enum Command {
 }
 
 /// Says what is in stock, and what a pack is
+///
+/// Stock is counted by hand: nothing that is bagged or filed lowers it.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward supplies set bags=current --on-hand 140 --pack 100 --price '9.50 USD'")]
 struct SetArguments {
@@ -56,13 +58,17 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         ui.note(run.map_or("nothing changed".to_owned(), |run| format!("{} is set (run {run})", set.item)));
         return Ok(Exit::Done);
     }
-    for supply in workflow::supplies(&store, arguments.weeks, Day::Today.date(global.now()))? {
+    let supplies = workflow::supplies(&store, arguments.weeks, Day::Today.date(global.now()))?;
+    for supply in &supplies {
         if arguments.json {
-            ui.json(&supply)?;
+            ui.json(supply)?;
         } else {
-            let words = in_words(&supply, arguments.weeks, ui);
+            let words = in_words(supply, arguments.weeks, ui);
             ui.line(words)?;
         }
+    }
+    if !arguments.json && supplies.iter().any(|supply| supply.on_hand > 0) {
+        ui.note("in stock is what was counted last; boxward supplies set ITEM --on-hand N after counting again");
     }
     Ok(Exit::Done)
 }
