@@ -197,6 +197,12 @@ impl FilingRule {
         self.annuals
     }
 
+    /// Whether families count, but behind titles: then those of a family don't stand together, and no divider can be theirs.
+    #[must_use]
+    pub fn tears_families(&self) -> bool {
+        self.titles.contains(&Level::Family) && !self.keeps_families()
+    }
+
     /// Whether titles of a family stand together.
     #[must_use]
     pub fn keeps_families(&self) -> bool {

@@ -11,7 +11,8 @@ use crate::workflow::{RuleExample, filing_settings, rule_example, rule_set};
 /// The order in which copies stand, shown with an example before it is set
 ///
 /// Words in their order: publisher, family, title and volume order titles; issue, cover and printing the copies of a title. A leading
-/// article counts nothing, and numbers in names stand by value. Issues with names, such as annuals, stand behind the numbered
+/// article counts nothing, and numbers in names stand by value. Family before title keeps a family together: only then its
+/// short series share a divider. Issues with names, such as annuals, stand behind the numbered
 /// ones, before them, or dated: among them by the dates on their covers. Without --apply nothing is set.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward file rule 'family, title, volume, issue, cover, printing' --apply")]
@@ -61,6 +62,9 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
     if example.out_of_place > 0 {
         let copies = count(example.out_of_place as usize, "copy");
         ui.line(format_args!("{copies} in boxes would stand behind another than now"))?;
+    }
+    if rule.tears_families() {
+        ui.note("family stands behind title: a family's titles are apart, and its short series share no divider; put it before title");
     }
     if !set {
         ui.note("nothing is set yet; --apply sets it");
