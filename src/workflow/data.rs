@@ -59,8 +59,38 @@ pub fn export_to(store: &Store, path: &Path) -> Result<u64, WorkflowError> {
 /// Reads what [`export_to`] or [`Store::export`] wrote into the collection at `path`, which must be empty or not there.
 ///
 /// # Errors
-/// If the collection is not empty or fails, or a line can't be used; then nothing was read.
+/// If the collection is not empty or fails, or a line can't be used; then nothing was read, and none was made.
 pub fn import_data(path: &Path, input: &mut dyn BufRead) -> Result<u64, WorkflowError> {
+    if path.exists() {
+        return read_into(path, input);
+    }
+    // It has its name once it is whole.
+    let partial = with_end(path, PARTIAL);
+    remove(&partial);
+    let records = read_into(&partial, input).inspect_err(|_| remove(&partial))?;
+    if path.exists() {
+        remove(&partial);
+        return Err(ExportError::There(path.to_owned()).into());
+    }
+    let at = |source| ExportError::File { path: path.to_owned(), source };
+    // What SQLite did not get into the file belongs to it as well.
+    for end in ["-wal", ""] {
+        let from = with_end(&partial, end);
+        if from.exists() {
+            fs::rename(from, with_end(path, end)).map_err(at)?;
+        }
+    }
+    Ok(records)
+}
+
+/// Removes a collection that is not whole. That it can't be removed would hide why it is not.
+fn remove(partial: &Path) {
+    for end in ["", "-wal", "-shm"] {
+        let _ = fs::remove_file(with_end(partial, end));
+    }
+}
+
+fn read_into(path: &Path, input: &mut dyn BufRead) -> Result<u64, WorkflowError> {
     let records = Store::open(path)?.import_data(input).map_err(ExportError::from)?;
     Store::open(path)?;
     Ok(records)

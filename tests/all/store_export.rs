@@ -150,6 +150,11 @@ fn what_is_wrong_is_refused_with_its_line_and_leaves_nothing() {
         let path = folder.path().join("new.sqlite");
         let error = workflow::import_data(&path, &mut text.as_bytes()).unwrap_err();
         assert!(error.to_string().contains(expected), "{expected}: {error}");
+        let left: Vec<_> = std::fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().path()).collect();
+        assert_eq!(left, Vec::<std::path::PathBuf>::new(), "{expected}");
+        // Into one that is there, it changes nothing.
+        Store::open(&path).unwrap();
+        workflow::import_data(&path, &mut text.as_bytes()).unwrap_err();
         assert_eq!(dump(&path), "", "{expected}");
         workflow::import_data(&path, &mut OLD.as_bytes()).unwrap();
         std::fs::remove_file(path).unwrap();
