@@ -4,6 +4,8 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use super::failure::Failure;
+
 /// A day, as typed.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Day {
@@ -18,6 +20,15 @@ impl Day {
             Self::Today => TimeZone::system().to_datetime(now).date(),
             Self::On(date) => date,
         }
+    }
+
+    /// The date of what has happened, as `--on` says.
+    pub(super) fn happened(self, now: Timestamp) -> Result<Date, Failure> {
+        let (date, today) = (self.date(now), Self::Today.date(now));
+        if date > today {
+            return Err(Failure::call(format!("--on: {date} is still to come; today is {today}")));
+        }
+        Ok(date)
     }
 }
 

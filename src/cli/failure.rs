@@ -164,6 +164,8 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NoCopyFits
             | WorkflowError::SeveralCopies { .. }
             | WorkflowError::OnePhoto { .. }
+            | WorkflowError::GoneBeforeItCame { .. }
+            | WorkflowError::BackBeforeLent { .. }
             | WorkflowError::NoYear(_)
             | WorkflowError::SeveralTitles { .. }
             | WorkflowError::NoLabel

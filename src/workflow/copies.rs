@@ -107,7 +107,7 @@ pub fn copy_lend(
 /// Takes lent copies back.
 ///
 /// # Errors
-/// If nothing fits, one is not lent, or the collection fails.
+/// If nothing fits, one is not lent or was lent later, or the collection fails.
 pub fn copy_returned(
     store: &Store,
     selection: &Selection,
@@ -115,6 +115,9 @@ pub fn copy_returned(
     now: Timestamp,
 ) -> Result<Changed, WorkflowError> {
     alter(store, selection, bulk, &Edit::Keep, now, &|copy| match copy.lent.take() {
+        Some(Loan { since, .. }) if bulk.day < since => {
+            Err(WorkflowError::BackBeforeLent { copy: copy.copy, since, day: bulk.day })
+        }
         Some(_) => Ok(()),
         None => Err(StoreError::NotLent(copy.copy).into()),
     })
@@ -123,7 +126,7 @@ pub fn copy_returned(
 /// Lets copies leave: they stay in the record, and in what was spent.
 ///
 /// # Errors
-/// If nothing fits, more fits than is meant, one left already, or the collection fails.
+/// If nothing fits, more fits than is meant, one left already or came later, or the collection fails.
 pub fn copy_leave(
     store: &Store,
     selection: &Selection,
@@ -133,7 +136,12 @@ pub fn copy_leave(
 ) -> Result<Changed, WorkflowError> {
     alter(store, selection, bulk, &Edit::Keep, now, &|copy| match copy.gone.replace(departure.clone()) {
         Some(_) => Err(StoreError::LeftAlready(copy.copy).into()),
-        None => Ok(()),
+        None => match copy.acquired {
+            Some(acquired) if departure.on < acquired => {
+                Err(WorkflowError::GoneBeforeItCame { copy: copy.copy, acquired, day: departure.on })
+            }
+            _ => Ok(()),
+        },
     })
 }
 

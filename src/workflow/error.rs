@@ -3,8 +3,10 @@
 use std::error::Error;
 use std::path::PathBuf;
 
+use jiff::civil::Date;
+
 use crate::code::Gtin;
-use crate::collection::SumError;
+use crate::collection::{CopyId, SumError};
 use crate::list::{ListError, MappingError};
 use crate::resolve::{AnswerError, ResolveError};
 use crate::store::StoreError;
@@ -100,6 +102,26 @@ pub enum WorkflowError {
     OnePhoto {
         /// How many fit.
         copies: usize,
+    },
+    /// A copy was to leave before it came.
+    #[error("copy {copy} came on {acquired}; it can't have left on {day} (--on), before that")]
+    GoneBeforeItCame {
+        /// The copy.
+        copy: CopyId,
+        /// When it came.
+        acquired: Date,
+        /// The day that was given.
+        day: Date,
+    },
+    /// A loan was to end before it began.
+    #[error("copy {copy} was lent on {since}; it can't have come back on {day} (--on), before that")]
+    BackBeforeLent {
+        /// The copy.
+        copy: CopyId,
+        /// When it was lent.
+        since: Date,
+        /// The day that was given.
+        day: Date,
     },
     /// A year that no calendar has.
     #[error("there is no year {0}")]

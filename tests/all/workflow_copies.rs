@@ -261,6 +261,29 @@ fn a_loan_has_a_beginning_and_an_end() {
 }
 
 #[test]
+fn nothing_leaves_before_it_came_or_comes_back_before_it_left() {
+    let home = shelf();
+    let came = workflow::copy_show(&home.store, CopyId::new(6)).unwrap().acquired.unwrap();
+    let before = home.dump();
+    let on = |day| Bulk { day, ..bulk() };
+    let eve = came.yesterday().unwrap();
+    let lend = |day| workflow::copy_lend(&home.store, &numbers(&[6]), "Bo Fenn", on(day), now());
+    let error = leave(&home, &numbers(&[6]), Leaving::Sold, eve).unwrap_err();
+    assert_eq!(error.to_string(), format!("copy 6 came on {came}; it can't have left on {eve} (--on), before that"));
+    assert_eq!(home.dump(), before);
+    lend(TODAY).unwrap();
+    let back = |day| workflow::copy_returned(&home.store, &numbers(&[6]), on(day), now());
+    let eve = TODAY.yesterday().unwrap();
+    let error = back(eve).unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        format!("copy 6 was lent on {TODAY}; it can't have come back on {eve} (--on), before that")
+    );
+    back(TODAY).unwrap();
+    leave(&home, &numbers(&[6]), Leaving::Sold, came).unwrap();
+}
+
+#[test]
 fn what_is_unclear_changes_nothing() {
     let home = shelf();
     home.stack(&format!("{} 00411", upc(60)));

@@ -39,7 +39,7 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
-    let on = arguments.on.date(global.now());
+    let on = arguments.on.happened(global.now())?;
     let to = arguments.to.as_deref().map(str::trim).filter(|to| !to.is_empty()).map(str::to_owned);
     let departure = Departure { how: arguments.how, on, price: arguments.price, to };
     let bulk = arguments.several.bulk(arguments.all, on);
