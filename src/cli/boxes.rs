@@ -4,9 +4,9 @@ use clap::{ArgAction, Args, Subcommand};
 
 use super::failure::{Failure, Outcome};
 use super::ui::{Tone, Ui};
-use super::words::{count, issue_in_words, named, title_in_words};
+use super::words::{count, issue_in_words, named};
 use super::{Exit, Global, page_file};
-use crate::filing::{BoxKind, Purpose};
+use crate::filing::BoxKind;
 use crate::report::{BoxCheck, box_page};
 use crate::store::Store;
 use crate::workflow::{
@@ -62,7 +62,7 @@ struct What {
     #[arg(long, value_name = "yes|no", value_parser = yes_or_no, action = ArgAction::Set)]
     magazines: Option<bool>,
     /// unread, title=NAME, family=NAME, publisher=NAME, size=SIZE, rest, or spare
-    #[arg(long = "for", value_name = "PURPOSE", value_parser = purpose)]
+    #[arg(long = "for", value_name = "PURPOSE")]
     purpose: Option<PurposeAsked>,
     /// The row it stands in
     #[arg(long, value_name = "N")]
@@ -148,23 +148,6 @@ fn yes_or_no(text: &str) -> Result<bool, String> {
     }
 }
 
-fn purpose(text: &str) -> Result<PurposeAsked, String> {
-    let (word, of) = text.split_once('=').map_or((text.trim(), ""), |(word, of)| (word.trim(), of.trim()));
-    let known = |purpose| Ok(PurposeAsked::Known(purpose));
-    match (word, of) {
-        ("unread", "") => known(Purpose::Unread),
-        ("rest", "") => known(Purpose::Rest),
-        ("spare", "") => known(Purpose::Spare),
-        ("title", name) if !name.is_empty() => Ok(PurposeAsked::TitleNamed(name.to_owned())),
-        ("family", name) if !name.is_empty() => known(Purpose::Family(name.to_owned())),
-        ("publisher", name) if !name.is_empty() => known(Purpose::Publisher(name.to_owned())),
-        ("size", size) if !size.is_empty() => {
-            size.parse().map_err(|error| format!("{error}")).and_then(|size| known(Purpose::Size(size)))
-        }
-        _ => Err("a box is for unread, title=NAME, family=NAME, publisher=NAME, size=SIZE, rest, or spare".to_owned()),
-    }
-}
-
 impl What {
     fn change(&self, label: Option<&str>) -> BoxChange {
         BoxChange {
@@ -247,36 +230,20 @@ fn checks(content: &BoxContent) -> Vec<BoxCheck> {
     content.content.iter().map(check).collect()
 }
 
-/// What a box is for, with a title's name.
-pub(super) fn purpose_in_words(store: &Store, purpose: &Purpose) -> Result<String, Failure> {
-    Ok(match purpose {
-        Purpose::Unread => "unread".to_owned(),
-        Purpose::Title(title) => format!("title {}", title_in_words(&workflow::title_show(store, *title)?.title)),
-        Purpose::Family(name) => format!("family {name}"),
-        Purpose::Publisher(name) => format!("publisher {name}"),
-        Purpose::Size(size) => format!("size {size}"),
-        Purpose::Rest => "the rest".to_owned(),
-        Purpose::Spare => "spare".to_owned(),
-    })
-}
-
-/// How heavy is a full box that is better lifted by two (common practice: 15 kg and more).
-const HEAVY_GRAMS: u32 = 15_000;
-
 fn tell(store: &Store, fill: &BoxFill, json: bool, ui: &mut Ui) -> Result<(), Failure> {
     if json {
         return Ok(ui.json(fill)?);
     }
     let shelf = &fill.shelf;
     let label = ui.paint(&shelf.label, Tone::Strong);
-    let purpose = purpose_in_words(store, &shelf.purpose)?;
+    let purpose = workflow::purpose_in_words(store, &shelf.purpose)?;
     let place = format!("row {}, column {}", shelf.place.row, shelf.place.column);
     let planned = if shelf.planned { ", not there yet" } else { "" };
     let note = if shelf.note.is_empty() { String::new() } else { format!(" ({})", shelf.note) };
     let percent =
         ui.paint(&format!("{} % full", fill.percent), if fill.percent > 100 { Tone::Bad } else { Tone::Good });
     let kilos = f64::from(fill.grams / 100) / 10.0;
-    let heavy = if fill.grams >= HEAVY_GRAMS { ", lift it with care" } else { "" };
+    let heavy = if fill.is_heavy() { ", lift it with care" } else { "" };
     ui.line(format_args!(
         "{label}: {} box of {} mm for {purpose}, {place}{planned}{note}; {}, {percent}, about {kilos:.1} kg{heavy}",
         shelf.kind,

@@ -12,16 +12,19 @@ use crate::store::Run;
 pub(super) enum Place {
     /// All of it at a glance.
     Desk,
+    /// The boxes, and the walk along them.
+    Wall,
     /// What was done, and taking it back.
     Safety,
 }
 
 impl Place {
-    const ALL: [Self; 2] = [Self::Desk, Self::Safety];
+    const ALL: [Self; 3] = [Self::Desk, Self::Wall, Self::Safety];
 
     fn word(self) -> &'static str {
         match self {
             Self::Desk => "Desk",
+            Self::Wall => "Wall of boxes",
             Self::Safety => "Settings and undo",
         }
     }
@@ -29,6 +32,7 @@ impl Place {
     fn path(self) -> &'static str {
         match self {
             Self::Desk => "/",
+            Self::Wall => "/wall",
             Self::Safety => "/safety",
         }
     }

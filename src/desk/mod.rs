@@ -17,6 +17,7 @@ mod site;
 mod stores;
 mod trouble;
 mod view;
+mod words;
 
 pub use clock::Clock;
 pub use preview::{Line, Outline, Preview};

@@ -19,6 +19,6 @@ pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Total
 pub use page::{START, data_url};
 pub use pocket::{PocketTitle, pocket_page};
 pub use run::run_page;
-pub use walk::walk_page;
-pub use wall::wall_picture;
+pub use walk::{box_markup, copy_markup, walk_page};
+pub use wall::{wall_markup, wall_picture};
 pub use year::year_page;

@@ -1,9 +1,9 @@
 //! The walk along the boxes, to carry along: one page a box, in large type.
 
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 
 use super::page::page;
-use super::wall::picture;
+use super::wall::wall_markup;
 use crate::filing::{NamedCopy, Sheet, SheetBox, SheetRun};
 
 const STYLE: &str = "
@@ -31,32 +31,30 @@ pub fn walk_page(sheet: &Sheet) -> String {
             "Full boxes are heavy: lift them with care, do not stack more cardboard boxes than their maker allows, and keep them "
             "off bare floors and outside walls."
         }
-        section.wall { h2 { "The wall" } (PreEscaped(picture(&sheet.wall))) }
-        @for shelf in &sheet.boxes { (section(shelf)) }
+        section.wall { h2 { "The wall" } (wall_markup(&sheet.wall, |_| None)) }
+        @for shelf in &sheet.boxes { section.at { h2 { (shelf.label) } (box_markup(shelf)) } }
     };
     page("The walk along the boxes", STYLE, &body)
 }
 
-fn section(shelf: &SheetBox) -> Markup {
+/// What is done at one box, below a heading that names it.
+pub fn box_markup(shelf: &SheetBox) -> Markup {
     html! {
-        section.at {
-            h2 { (shelf.label) }
-            p.note {
-                "row " (shelf.place.row) ", column " (shelf.place.column)
-                @if !shelf.note.is_empty() { "; " (shelf.note) }
-                "; " (shelf.percent_before) " % full, then " (shelf.percent_after) " %"
-            }
-            @if let Some(kind) = shelf.new_box { p.new { "Put a " (kind) " box here and write its label on it." } }
-            @if !shelf.take_out.is_empty() {
-                h3 { "Take out" }
-                ul {
-                    @for taken in &shelf.take_out {
-                        li { (tick()) (copy(&taken.copy)) " → " (taken.to) }
-                    }
+        p.note {
+            "row " (shelf.place.row) ", column " (shelf.place.column)
+            @if !shelf.note.is_empty() { "; " (shelf.note) }
+            "; " (shelf.percent_before) " % full, then " (shelf.percent_after) " %"
+        }
+        @if let Some(kind) = shelf.new_box { p.new { "Put a " (kind) " box here and write its label on it." } }
+        @if !shelf.take_out.is_empty() {
+            h3 { "Take out" }
+            ul {
+                @for taken in &shelf.take_out {
+                    li { (tick()) (copy_markup(&taken.copy)) " → " (taken.to) }
                 }
             }
-            @for run in &shelf.put_in { (put_in(run)) }
         }
+        @for run in &shelf.put_in { (put_in(run)) }
     }
 }
 
@@ -65,16 +63,16 @@ fn put_in(run: &SheetRun) -> Markup {
         h3 { @if run.new_divider { span.new { "New divider: " } } (run.divider) }
         p.between {
             @match (&run.after, &run.before) {
-                (Some(after), Some(before)) => { "between " (copy(after)) " and " (copy(before)) }
-                (Some(after), None) => { "behind " (copy(after)) ", at the end" }
-                (None, Some(before)) => { "at the front, before " (copy(before)) }
+                (Some(after), Some(before)) => { "between " (copy_markup(after)) " and " (copy_markup(before)) }
+                (Some(after), None) => { "behind " (copy_markup(after)) ", at the end" }
+                (None, Some(before)) => { "at the front, before " (copy_markup(before)) }
                 (None, None) => { "into the empty box" }
             }
         }
         ul {
             @for put in &run.copies {
                 li {
-                    (tick()) (copy(&put.copy))
+                    (tick()) (copy_markup(&put.copy))
                     @if let Some(from) = &put.from { " (from " (from) ")" }
                     @if put.seal { span.seal { " seal the bag" } }
                 }
@@ -87,7 +85,8 @@ fn tick() -> Markup {
     html! { span.tick aria-hidden="true" {} }
 }
 
-fn copy(copy: &NamedCopy) -> Markup {
+/// A copy in a list where its title is plain enough.
+pub fn copy_markup(copy: &NamedCopy) -> Markup {
     html! {
         (copy.title.name) @if !copy.issue.is_empty() { " " (copy.issue) }
         @if copy.cover != "1" { ", cover " (copy.cover) }

@@ -12,7 +12,7 @@ use crate::code_reference;
 use crate::desk_support::{NOW, Opened};
 
 /// The pages that are judged. Each must be in its place, or the test fails.
-const PAGES: [&str; 2] = ["/", "/safety"];
+const PAGES: [&str; 4] = ["/", "/wall", "/wall/walk", "/safety"];
 
 /// axe-core (Deque Systems, from the npm registry), where BOXWARD_AXE says it is.
 fn axe() -> Option<String> {

@@ -2,7 +2,7 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use boxward::desk::{Clock, Desk};
@@ -13,10 +13,12 @@ use jiff::tz::TimeZone;
 /// Noon of this day.
 pub const NOW: &str = "2026-03-04T12:00:00Z";
 
-/// An open desk, its folder, and a browser's cookie for it.
+/// An open desk and a browser's cookie for it.
 pub struct Opened {
     pub desk: Desk,
-    pub folder: tempfile::TempDir,
+    file: PathBuf,
+    /// The collection's folder, if it is the desk's alone.
+    _folder: Option<tempfile::TempDir>,
     pub cookie: String,
     /// `127.0.0.1:PORT`.
     pub host: String,
@@ -47,29 +49,28 @@ impl Said {
 impl Opened {
     /// On an empty collection.
     pub fn new() -> Self {
-        Self::on(tempfile::tempdir().unwrap())
+        let folder = tempfile::tempdir().unwrap();
+        let mut opened = Self::of(&folder.path().join("collection.sqlite"));
+        opened._folder = Some(folder);
+        opened
     }
 
-    /// On the collection in a folder.
-    pub fn on(folder: tempfile::TempDir) -> Self {
+    /// On this collection.
+    pub fn of(file: &Path) -> Self {
         let now: Timestamp = NOW.parse().unwrap();
-        let store = Store::open(&folder.path().join("collection.sqlite")).unwrap();
+        let store = Store::open(file).unwrap();
         let desk = Desk::open(store, 0, Clock::new(move || now, TimeZone::UTC)).unwrap();
         let link = desk.link();
         let (host, path) = link.strip_prefix("http://").unwrap().split_once('/').unwrap();
         let entered = say(host, &format!("GET /{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"));
         assert_eq!((entered.status, entered.field("location")), (303, Some("/")), "{entered:?}");
         let cookie = entered.field("set-cookie").unwrap().split(';').next().unwrap().to_owned();
-        Self { host: host.to_owned(), desk, folder, cookie }
+        Self { host: host.to_owned(), desk, file: file.to_owned(), _folder: None, cookie }
     }
 
     /// The collection, beside the desk's own connections.
     pub fn store(&self) -> Store {
-        Store::open(&self.file()).unwrap()
-    }
-
-    pub fn file(&self) -> PathBuf {
-        self.folder.path().join("collection.sqlite")
+        Store::open(&self.file).unwrap()
     }
 
     /// A page, as the let-in browser gets it.

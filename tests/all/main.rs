@@ -25,6 +25,7 @@ mod desk_browser;
 mod desk_guard;
 mod desk_preview;
 mod desk_support;
+mod desk_wall;
 mod filing_optimum;
 mod filing_order;
 mod filing_plan;

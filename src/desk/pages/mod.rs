@@ -2,6 +2,7 @@
 
 mod overview;
 mod safety;
+mod wall;
 
 use std::sync::Arc;
 
@@ -11,5 +12,5 @@ use super::site::Site;
 
 /// Every page of the desk.
 pub(super) fn routes() -> Router<Arc<Site>> {
-    Router::new().merge(overview::routes()).merge(safety::routes())
+    Router::new().merge(overview::routes()).merge(safety::routes()).merge(wall::routes())
 }

@@ -1,15 +1,18 @@
 //! The boxes of the wall: added, changed, retired, and what stands in them.
 
+use std::str::FromStr;
+
 use jiff::Timestamp;
 use serde::Serialize;
 
 use super::wall;
 use crate::collection::{TitleId, search_key};
-use crate::filing::{BoxId, BoxKind, NamedCopy, Place, Plan, Purpose, ShelfBox};
+use crate::filing::{BoxId, BoxKind, NamedCopy, Place, Plan, Purpose, ShelfBox, WallBox};
 use crate::intake::RunId;
 use crate::store::{RunKind, Store, StoreError};
-use crate::workflow::WorkflowError;
 use crate::workflow::titles::titles_like;
+use crate::workflow::words::title_in_words;
+use crate::workflow::{WorkflowError, title_show};
 
 /// What a box is for, as a person says it: a title by its name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,6 +21,47 @@ pub enum PurposeAsked {
     Known(Purpose),
     /// The title of this name, typed loosely, or number.
     TitleNamed(String),
+}
+
+impl FromStr for PurposeAsked {
+    type Err = String;
+
+    /// Reads `unread`, `title=NAME`, `family=NAME`, `publisher=NAME`, `size=SIZE`, `rest` or `spare`.
+    fn from_str(text: &str) -> Result<Self, String> {
+        let (word, of) = text.split_once('=').map_or((text.trim(), ""), |(word, of)| (word.trim(), of.trim()));
+        let known = |purpose| Ok(Self::Known(purpose));
+        match (word, of) {
+            ("unread", "") => known(Purpose::Unread),
+            ("rest", "") => known(Purpose::Rest),
+            ("spare", "") => known(Purpose::Spare),
+            ("title", name) if !name.is_empty() => Ok(Self::TitleNamed(name.to_owned())),
+            ("family", name) if !name.is_empty() => known(Purpose::Family(name.to_owned())),
+            ("publisher", name) if !name.is_empty() => known(Purpose::Publisher(name.to_owned())),
+            ("size", size) if !size.is_empty() => {
+                size.parse().map_err(|error| format!("{error}")).and_then(|size| known(Purpose::Size(size)))
+            }
+            _ => {
+                Err("a box is for unread, title=NAME, family=NAME, publisher=NAME, size=SIZE, rest, or spare"
+                    .to_owned())
+            }
+        }
+    }
+}
+
+/// What a box is for, with a title's name.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn purpose_in_words(store: &Store, purpose: &Purpose) -> Result<String, WorkflowError> {
+    Ok(match purpose {
+        Purpose::Unread => "unread".to_owned(),
+        Purpose::Title(title) => format!("title {}", title_in_words(&title_show(store, *title)?.title)),
+        Purpose::Family(name) => format!("family {name}"),
+        Purpose::Publisher(name) => format!("publisher {name}"),
+        Purpose::Size(size) => format!("size {size}"),
+        Purpose::Rest => "the rest".to_owned(),
+        Purpose::Spare => "spare".to_owned(),
+    })
 }
 
 /// What to say of a box; `None` leaves a thing as it is, or as usual.
@@ -55,6 +99,33 @@ pub struct BoxFill {
     pub percent: u32,
     /// How heavy its copies are, by their pages.
     pub grams: u32,
+}
+
+/// How heavy a full box is that is better lifted by two (common practice: 15 kg and more).
+const HEAVY_GRAMS: u32 = 15_000;
+
+impl BoxFill {
+    /// Whether it is to be lifted with care.
+    #[must_use]
+    pub fn is_heavy(&self) -> bool {
+        self.grams >= HEAVY_GRAMS
+    }
+
+    /// As it stands in a picture of the wall, with nothing to do there.
+    #[must_use]
+    pub fn at_rest(&self) -> WallBox {
+        WallBox {
+            label: self.shelf.label.clone(),
+            place: self.shelf.place,
+            inner_mm: self.shelf.inner_mm,
+            purpose: self.shelf.purpose.clone(),
+            percent_before: self.percent,
+            percent_after: self.percent,
+            put_in: 0,
+            take_out: 0,
+            new_box: self.shelf.planned,
+        }
+    }
 }
 
 /// What stands in a box, from front to back.

@@ -13,6 +13,7 @@ mod wall;
 pub use audit::{Audit, MisplacedCopy, MissingCopy, UnknownCode, audit};
 pub use boxes::{
     BoxChange, BoxContent, BoxFill, ContentLine, PurposeAsked, box_add, box_list, box_retire, box_set, box_show,
+    purpose_in_words,
 };
 pub use find::{FoundCopy, Spot, find};
 pub use settings::{
@@ -20,4 +21,4 @@ pub use settings::{
     measurements, rule_example, rule_set, settings_set,
 };
 pub use supplies::{StockChange, stock_set, supplies};
-pub use walk::{BoxDone, PlanAsked, Walk, file_done, file_plan};
+pub use walk::{BoxDone, PlanAsked, Walk, file_done, file_plan, walk_left};

@@ -60,8 +60,10 @@ pub struct BoxDone {
 /// # Errors
 /// If no plan is possible, or the collection fails.
 pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Walk, WorkflowError> {
-    if store.walk_length()? > 0 && !asked.again && !asked.dry_run {
-        let sheet = rest_of_walk(&store.read(wall::whole)?);
+    if !asked.again
+        && !asked.dry_run
+        && let Some(sheet) = walk_left(store)?
+    {
         return Ok(Walk { sheet, run: None, goes_on: true });
     }
     let mut run = None;
@@ -82,6 +84,15 @@ pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Wal
         })?
     };
     Ok(Walk { sheet, run, goes_on: false })
+}
+
+/// What is left of a walk that was planned and is not finished; `None` if there is none.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn walk_left(store: &Store) -> Result<Option<Sheet>, WorkflowError> {
+    let known = store.read(|store| if store.walk_length()? > 0 { wall::whole(store).map(Some) } else { Ok(None) })?;
+    Ok(known.map(|known| rest_of_walk(&known)))
 }
 
 fn planned(store: &Store, asked: &PlanAsked) -> Result<(Known, Plan), WorkflowError> {

@@ -1,0 +1,97 @@
+//! What pages say of books and counts, and what forms' fields say.
+
+use std::fmt::Display;
+use std::str::FromStr;
+
+use maud::{Markup, html};
+
+use super::trouble::Trouble;
+
+/// `1 copy`, `2 copies`.
+pub(super) fn many(number: impl Into<u64>, thing: &str) -> String {
+    let number = number.into();
+    match thing.strip_suffix('y') {
+        _ if number == 1 => format!("1 {thing}"),
+        Some(stem) => format!("{number} {stem}ies"),
+        None => format!("{number} {thing}s"),
+    }
+}
+
+/// A field's value; nothing typed is none.
+pub(super) fn given<T: FromStr<Err: Display>>(field: &str, text: &str) -> Result<Option<T>, Trouble> {
+    match text.trim() {
+        "" => Ok(None),
+        text => text.parse().map(Some).map_err(|error| Trouble::data(format!("{field}: {error}"))),
+    }
+}
+
+/// A field's whole number.
+pub(super) fn number<T: FromStr>(field: &str, text: &str) -> Result<Option<T>, Trouble> {
+    match text.trim() {
+        "" => Ok(None),
+        text => {
+            text.parse().map(Some).map_err(|_| Trouble::data(format!("{field}: '{text}' is no whole number that fits")))
+        }
+    }
+}
+
+/// A text field under its label.
+pub(super) fn field(label: &str, name: &str, value: &str, hint: &str) -> Markup {
+    html! {
+        label { (label) @if !hint.is_empty() { " " span.dim { (hint) } } input name=(name) value=(value) autocomplete="off"; }
+    }
+}
+
+/// A choice of words under its label; the first choice is none if `none` says what that means.
+pub(super) fn choice<'a>(
+    label: &str,
+    name: &str,
+    chosen: Option<&str>,
+    none: Option<&str>,
+    words: impl IntoIterator<Item = &'a str>,
+) -> Markup {
+    html! {
+        label { (label) select name=(name) {
+            @if let Some(none) = none { option value="" selected[chosen.is_none()] { (none) } }
+            @for word in words { option value=(word) selected[chosen == Some(word)] { (word) } }
+        } }
+    }
+}
+
+/// Links to the parts of a list before and behind the one that is shown; `address` is asked for one that skips so many.
+pub(super) fn pager(
+    what: &str,
+    skip: usize,
+    shown: usize,
+    all: usize,
+    part: usize,
+    address: impl Fn(usize) -> String,
+) -> Markup {
+    html! {
+        @if all > shown {
+            nav.pager aria-label=(format!("Parts of the list of {what}")) {
+                @if skip > 0 { a href=(address(skip.saturating_sub(part))) rel="prev" { "Before" } }
+                span { (skip + 1) "–" (skip + shown) " of " (all) " " (what) }
+                @if skip + shown < all { a href=(address(skip + shown)) rel="next" { "Further" } }
+            }
+        }
+    }
+}
+
+/// A query's value, so that an address holds nothing else.
+pub(super) fn in_query(value: &str) -> String {
+    form_urlencoded::byte_serialize(value.as_bytes()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_have_their_plurals() {
+        assert_eq!(
+            [many(1_u32, "copy"), many(2_u32, "copy"), many(0_u32, "issue")],
+            ["1 copy", "2 copies", "0 issues"]
+        );
+    }
+}
