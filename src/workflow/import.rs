@@ -109,11 +109,77 @@ pub struct ImportSummary {
     pub failed: usize,
 }
 
-/// A file as a worker leaves it.
-enum Looked {
-    Read { sha256: [u8; 32], photo: ReadPhoto },
-    Known { as_path: PathBuf },
-    Failed { error: String },
+/// A photo that was looked at, before anything of it is staged.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LookedPhoto {
+    /// It was read.
+    Read {
+        /// The sum of its bytes, which it is known by.
+        sha256: [u8; 32],
+        /// What was read in it.
+        photo: ReadPhoto,
+    },
+    /// A photo with the same content was imported before.
+    Known {
+        /// The path under which it was.
+        as_path: PathBuf,
+    },
+    /// It can't be read.
+    Failed {
+        /// Why.
+        error: String,
+    },
+}
+
+impl LookedPhoto {
+    /// Reads a photo's bytes, whose sum is `sha256`. A reader that panics on one damaged photo ends nothing else.
+    pub fn read<E: Into<Box<dyn Error>>>(sha256: [u8; 32], read: impl FnOnce() -> Result<ReadPhoto, E>) -> Self {
+        match std::panic::catch_unwind(std::panic::AssertUnwindSafe(read)) {
+            Ok(Ok(photo)) => Self::Read { sha256, photo },
+            Ok(Err(error)) => Self::Failed { error: messages(&*error.into()).join(": ") },
+            Err(_) => Self::Failed { error: "the reader failed on this picture; please report it".to_owned() },
+        }
+    }
+
+    /// What is known of a photo by the sum of its bytes alone; `None` if it has to be read.
+    ///
+    /// # Errors
+    /// If the collection can't be read.
+    pub fn known(store: &Store, sha256: &[u8; 32]) -> Result<Option<Self>, WorkflowError> {
+        Ok(store.photo(sha256)?.map(|as_path| Self::Known { as_path }))
+    }
+}
+
+/// Photos that come in one by one, as they are uploaded, and are one import: one run, in which what is seen again is a
+/// repeat. A run that is undone meanwhile stays undone; what comes after is another.
+#[derive(Debug, Default)]
+pub struct PhotoSession {
+    run: Option<RunId>,
+}
+
+impl PhotoSession {
+    /// Stages a photo, under `label` as the path that it is recorded with; when this returns it is on the disk.
+    ///
+    /// # Errors
+    /// If the collection fails.
+    pub fn settle(
+        &mut self,
+        store: &Store,
+        label: &Path,
+        looked: LookedPhoto,
+        now: Timestamp,
+    ) -> Result<FileOutcome, WorkflowError> {
+        let goes_on = |run| store.run(run).is_ok_and(|run| run.undone_by.is_none());
+        self.run = self.run.filter(|run| goes_on(*run));
+        let result = settle(store, &mut self.run, label, looked, now)?;
+        Ok(FileOutcome { path: label.to_owned(), result })
+    }
+
+    /// The run that the photos are recorded as, once something is staged.
+    #[must_use]
+    pub fn run(&self) -> Option<RunId> {
+        self.run
+    }
 }
 
 /// Imports `paths` on `jobs` threads: hashes each file, reads it with `read` (given its path and bytes) unless its
@@ -137,8 +203,9 @@ pub fn import<E: Into<Box<dyn Error>>>(
     let mut failure = None;
     let work = |path: &PathBuf| (path.clone(), look(path, read, limits, &known));
     in_order(paths, jobs, work, |(path, looked)| {
-        let outcome = match looked.and_then(|looked| settle(store, &mut run, path, looked, clock())) {
-            Ok(outcome) => outcome,
+        let recorded = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
+        let outcome = match looked.and_then(|looked| settle(store, &mut run, &recorded, looked, clock())) {
+            Ok(result) => FileOutcome { path, result },
             Err(error) => {
                 failure = Some(error);
                 return ControlFlow::Break(());
@@ -176,40 +243,32 @@ fn look<E: Into<Box<dyn Error>>>(
     read: &impl Fn(&Path, &[u8]) -> Result<ReadPhoto, E>,
     limits: &Limits,
     known: &Mutex<Store>,
-) -> Result<Looked, WorkflowError> {
+) -> Result<LookedPhoto, WorkflowError> {
     let bytes = match picture::bytes(path, limits) {
         Ok(bytes) => bytes,
-        Err(error) => return Ok(Looked::Failed { error: messages(&error).join(": ") }),
+        Err(error) => return Ok(LookedPhoto::Failed { error: messages(&error).join(": ") }),
     };
     let sha256: [u8; 32] = Sha256::digest(&bytes).into();
-    if let Some(as_path) = known.lock().unwrap_or_else(PoisonError::into_inner).photo(&sha256)? {
-        return Ok(Looked::Known { as_path });
+    if let Some(known) = LookedPhoto::known(&known.lock().unwrap_or_else(PoisonError::into_inner), &sha256)? {
+        return Ok(known);
     }
-    // A reader that panics on one damaged photo must not end the batch.
-    let photo = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| read(path, &bytes)));
-    Ok(match photo {
-        Ok(Ok(photo)) => Looked::Read { sha256, photo },
-        Ok(Err(error)) => Looked::Failed { error: messages(&*error.into()).join(": ") },
-        Err(_) => Looked::Failed { error: "the reader failed on this picture; please report it".to_owned() },
-    })
+    Ok(LookedPhoto::read(sha256, || read(path, &bytes)))
 }
 
 fn settle(
     store: &Store,
     run: &mut Option<RunId>,
-    path: PathBuf,
-    looked: Looked,
+    recorded: &Path,
+    looked: LookedPhoto,
     now: Timestamp,
-) -> Result<FileOutcome, WorkflowError> {
-    let result = match looked {
-        Looked::Known { as_path } => FileResult::Known { as_path },
-        Looked::Failed { error } => FileResult::Failed { error },
-        Looked::Read { sha256, photo } => {
-            let absolute = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
-            store.write(run, RunKind::Import, now, |writer| stage_photo(writer, &absolute, sha256, photo, now))?
+) -> Result<FileResult, WorkflowError> {
+    match looked {
+        LookedPhoto::Known { as_path } => Ok(FileResult::Known { as_path }),
+        LookedPhoto::Failed { error } => Ok(FileResult::Failed { error }),
+        LookedPhoto::Read { sha256, photo } => {
+            Ok(store.write(run, RunKind::Import, now, |writer| stage_photo(writer, recorded, sha256, photo, now))?)
         }
-    };
-    Ok(FileOutcome { path, result })
+    }
 }
 
 fn stage_photo(

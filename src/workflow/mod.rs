@@ -38,8 +38,10 @@ pub use data::{ExportError, export_to, import_data};
 pub use error::{WorkflowError, messages};
 pub use filing::*;
 pub use gaps::{Gaps, checklists, gaps_of};
-pub use have::{Have, HaveAnswer, HaveTitle, have};
-pub use import::{FileOutcome, FileResult, ImportSummary, ReadPhoto, SymbolSighting, import};
+pub use have::{Have, HaveAnswer, HaveTitle, have, likely_codes};
+pub use import::{
+    FileOutcome, FileResult, ImportSummary, LookedPhoto, PhotoSession, ReadPhoto, SymbolSighting, import,
+};
 pub use limits::{MonthLimit, month_limits, remove_month_limit, set_month_limit};
 pub use lists::{
     Completed, Differs, ListReport, ListTaking, RowNew, RowOutcome, list_import, list_preset, list_presets,
