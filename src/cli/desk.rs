@@ -1,3 +1,4 @@
+use std::net::{IpAddr, SocketAddr};
 use std::time::Duration;
 
 use clap::Args;
@@ -7,14 +8,18 @@ use serde::Serialize;
 use super::failure::{Failure, Outcome};
 use super::ui::Ui;
 use super::{Exit, Global};
-use crate::desk::{Clock, Desk, DeskError};
+use crate::desk::{AddressError, Clock, Desk, DeskError, blocks, lan_address};
 
 /// Opens a page in the browser to see and steer the whole job
 ///
 /// It is served to this machine alone, to a browser that was opened with the link shown, until the program is ended
 /// (Ctrl-C). It does what the commands do; both can be used at once.
+///
+/// With --phone, phones in the same network take photos into the queue and ask whether a book is owned; each is let in with
+/// a link of its own, shown as a QR code here and on the desk's page 'Phone'. Others in that network can read along: use it
+/// in one that you trust.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  boxward desk --port 8123 --no-browser")]
+#[command(after_help = "Example:\n  boxward desk --phone\n  boxward desk --port 8123 --no-browser")]
 pub(super) struct Arguments {
     /// Serves it at this port [default: a free one]
     #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true)]
@@ -22,15 +27,22 @@ pub(super) struct Arguments {
     /// Opens no browser, only shows the link
     #[arg(long)]
     no_browser: bool,
-    /// One JSON object: the link
+    /// Serves phones too, at this machine's address in the local network, or at another of its addresses
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true)]
+    phone: Option<Option<IpAddr>>,
+    /// Serves phones at this port [default: a free one]
+    #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true, requires = "phone")]
+    phone_port: u16,
+    /// One JSON object: the links
     #[arg(long)]
     json: bool,
 }
 
-/// The link in JSON; its field is documented in the README and must stay.
+/// The links in JSON; its fields are documented in the README and must stay.
 #[derive(Debug, Serialize)]
 struct LinkLine<'a> {
     link: &'a str,
+    phone: Option<&'a str>,
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
@@ -39,11 +51,22 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     let clock = Clock::new(move || held.unwrap_or_else(jiff::Timestamp::now), TimeZone::system());
     let desk = Desk::open(store, arguments.port, clock)?;
     let link = desk.link();
+    let phone = match arguments.phone {
+        Some(named) => Some(serve_phones(&desk, named, arguments.phone_port, ui)?),
+        None => None,
+    };
     if arguments.json {
-        ui.json(&LinkLine { link: &link })?;
+        ui.json(&LinkLine { link: &link, phone: phone.as_deref() })?;
     } else {
         ui.line(format_args!("the desk is open at {link}"))?;
         ui.note("Ctrl-C ends it; the link is for you alone");
+        if let Some(phone) = &phone {
+            ui.line(format_args!("a phone is let in at {phone}"))?;
+            if ui.shows_progress() {
+                ui.bytes(blocks(phone, ui.is_coloured()).as_bytes())?;
+            }
+            ui.note("once, within ten minutes; the desk's page 'Phone' lets in another. Others in this network can read along");
+        }
     }
     if !arguments.no_browser
         && let Err(error) = open::that_detached(&link)
@@ -55,8 +78,30 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     }
 }
 
+/// Serves phones at the address named, or at the machine's own in its local network; gives the link for the first one.
+fn serve_phones(desk: &Desk, named: Option<IpAddr>, port: u16, ui: &mut Ui) -> Result<String, Failure> {
+    let address = match named {
+        Some(address) => address,
+        None => {
+            let (address, others) = lan_address()?;
+            for other in others {
+                ui.note(format_args!("phones reach this machine at {address}; or take --phone={other}"));
+            }
+            address
+        }
+    };
+    Ok(desk.serve_phones(SocketAddr::new(address, port))?)
+}
+
+impl From<AddressError> for Failure {
+    fn from(error: AddressError) -> Self {
+        Self::new(Exit::Machine, &error).hint("name the address that phones reach this machine at: --phone=ADDRESS")
+    }
+}
+
 impl From<DeskError> for Failure {
     fn from(error: DeskError) -> Self {
-        Self::new(Exit::Machine, &error)
+        let exit = if matches!(error, DeskError::AnyAddress(_)) { Exit::Call } else { Exit::Machine };
+        Self::new(exit, &error)
     }
 }

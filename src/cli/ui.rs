@@ -71,6 +71,11 @@ impl Ui {
         !self.quiet && io::stderr().is_terminal()
     }
 
+    /// Whether the answer is coloured.
+    pub(super) fn is_coloured(&self) -> bool {
+        self.out_colour
+    }
+
     /// Rings the terminal's bell, so often that ears tell what it says.
     pub(super) fn ring(&self, tone: Tone) {
         if !self.shows_progress() {

@@ -12,6 +12,8 @@ use crate::store::Run;
 pub(super) enum Place {
     /// All of it at a glance.
     Desk,
+    /// Books come in.
+    Intake,
     /// The boxes, and the walk along them.
     Wall,
     /// What was done, and taking it back.
@@ -19,11 +21,12 @@ pub(super) enum Place {
 }
 
 impl Place {
-    const ALL: [Self; 3] = [Self::Desk, Self::Wall, Self::Safety];
+    const ALL: [Self; 4] = [Self::Desk, Self::Intake, Self::Wall, Self::Safety];
 
     fn word(self) -> &'static str {
         match self {
             Self::Desk => "Desk",
+            Self::Intake => "Intake",
             Self::Wall => "Wall of boxes",
             Self::Safety => "Settings and undo",
         }
@@ -32,6 +35,7 @@ impl Place {
     fn path(self) -> &'static str {
         match self {
             Self::Desk => "/",
+            Self::Intake => "/intake/photos",
             Self::Wall => "/wall",
             Self::Safety => "/safety",
         }
@@ -59,6 +63,7 @@ pub(super) fn page(place: Place, title: &str, check: &str, notice: Option<&Notic
     framed(
         title,
         Some(check),
+        None,
         &html! {
             header.top {
                 a.skip href="#main" { "To the content" }
@@ -85,12 +90,41 @@ pub(super) fn page(place: Place, title: &str, check: &str, notice: Option<&Notic
     )
 }
 
-/// A page outside all places: an error, or what is shown to a phone.
+/// A page outside all places: an error.
 pub(super) fn bare(title: &str, body: &Markup) -> Page {
-    framed(title, None, &html! { main #main { h1 { (title) } (body) } })
+    framed(title, None, None, &html! { main #main { h1 { (title) } (body) } })
 }
 
-fn framed(title: &str, check: Option<&str>, body: &Markup) -> Page {
+/// The places of a phone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum PhonePlace {
+    /// Taking photos.
+    Photos,
+    /// 'Do I own this?'.
+    Have,
+}
+
+/// A page for a phone.
+pub(super) fn phone(place: PhonePlace, title: &str, body: &Markup) -> Page {
+    let at = |other| (other == place).then_some("page");
+    framed(
+        title,
+        None,
+        Some("phone"),
+        &html! {
+            header.top {
+                a.skip href="#main" { "To the content" }
+                nav aria-label="Places" {
+                    a href="/" aria-current=[at(PhonePlace::Photos)] { "Photos" }
+                    a href="/have" aria-current=[at(PhonePlace::Have)] { "Do I own this?" }
+                }
+            }
+            main #main tabindex="-1" { h1 { (title) } (body) }
+        },
+    )
+}
+
+fn framed(title: &str, check: Option<&str>, class: Option<&str>, body: &Markup) -> Page {
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -100,10 +134,11 @@ fn framed(title: &str, check: Option<&str>, body: &Markup) -> Page {
                 @if let Some(check) = check { meta name="boxward-check" content=(check); }
                 title { (title) " – boxward" }
                 link rel="stylesheet" href=(address("desk.css"));
+                link rel="stylesheet" href=(address("photos.css"));
                 link rel="icon" href=(address("icon.svg"));
                 script type="module" src=(address("desk.js")) {}
             }
-            body { (body) }
+            body class=[class] { (body) }
         }
     };
     Page(page.into_string())

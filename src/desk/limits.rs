@@ -1,4 +1,4 @@
-//! How much of a person's machine a request may take.
+//! How much of a person's machine a request may take. Of pictures themselves, [`crate::picture::Limits`] tells.
 
 use std::time::Duration;
 
@@ -16,3 +16,36 @@ pub(super) const CONNECTIONS: usize = 256;
 
 /// So many steps with the collection at once, each on a thread; further ones wait.
 pub(super) const STEPS: usize = 16;
+
+/// So many forms with photos are received at once; further ones wait.
+pub(super) const UPLOADS: usize = 8;
+
+/// So many photos are taken from one form; a script sends one at a time.
+pub(super) const PHOTOS: usize = 60;
+
+/// So many parts a form with photos may have: its photos, and what is left out.
+pub(super) const PARTS: usize = 500;
+
+/// A part's head, with what the network brings along behind it. A photo's name is far shorter.
+pub(super) const PART_HEAD_BYTES: u64 = 256 << 10;
+
+/// All of a form with photos: sixty of 16 MiB, or eight of the largest allowed.
+pub(super) const UPLOAD_BYTES: u64 = 1 << 30;
+
+/// So long a form with photos may take in all: 1 GiB at 3.5 MiB a second, or 40 photos of 3 MiB over a poor network.
+pub(super) const UPLOAD_TIME: Duration = Duration::from_secs(300);
+
+/// A photo is held in memory up to this size while it comes in; a larger one goes to a temporary file.
+pub(super) const IN_MEMORY: usize = 16 << 20;
+
+/// So many pages that photos come from are remembered; a page older than these begins a new run.
+pub(super) const BATCHES: usize = 64;
+
+/// So long a phone's link is good for.
+pub(super) const LINK_TIME: Duration = Duration::from_secs(600);
+
+/// After so many wrong links no phone is let in until a new link is drawn on the desk.
+pub(super) const WRONG_LINKS: u32 = 20;
+
+/// A wrong link is answered so late.
+pub(super) const WRONG_LINK_DELAY: Duration = Duration::from_millis(500);

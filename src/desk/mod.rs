@@ -1,4 +1,5 @@
-//! The local web page: on loopback only, for the person at this machine.
+//! The local web page: on loopback only, for the person at this machine; and, if asked for, a few pages for phones in the
+//! local network, through a server of their own.
 //!
 //! It shows and steers what [`crate::workflow`] does, as the command line does; both can be used at once. A page's texts
 //! are escaped by `maud`, whatever a title holds; nothing runs but what [`assets`] lists.
@@ -9,6 +10,7 @@ mod frame;
 mod guard;
 mod limits;
 mod pages;
+mod phone;
 mod preview;
 mod request;
 mod secrets;
@@ -16,9 +18,11 @@ mod server;
 mod site;
 mod stores;
 mod trouble;
+mod upload;
 mod view;
 mod words;
 
 pub use clock::Clock;
+pub use phone::{AddressError, blocks, lan_address};
 pub use preview::{Line, Outline, Preview};
 pub use server::{Desk, DeskError};

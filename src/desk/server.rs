@@ -20,6 +20,7 @@ use tokio_io_timeout::TimeoutStream;
 use super::clock::Clock;
 use super::guard::{ENTRY, Guard};
 use super::limits::{CONNECTIONS, HEAD_BYTES, PATIENCE};
+use super::phone::{self, Phones};
 use super::secrets::Secret;
 use super::site::{Shared, Site};
 use super::trouble::{Answer, Trouble};
@@ -38,6 +39,23 @@ pub enum DeskError {
         #[source]
         source: std::io::Error,
     },
+    /// The address is not this machine's, or the port is taken.
+    #[error(
+        "phones can't be served at {address}; name one of this machine's addresses, and leave the port out to take a free one"
+    )]
+    Address {
+        /// It.
+        address: SocketAddr,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// An address that stands for all of the machine's.
+    #[error("{0} names no single address; name the one that phones reach this machine at")]
+    AnyAddress(std::net::IpAddr),
+    /// Phones are served already.
+    #[error("phones are served already")]
+    PhonesServed,
     /// No thread or timer can be had.
     #[error("the system gives the desk no thread")]
     Runtime(#[source] std::io::Error),
@@ -49,10 +67,11 @@ pub enum DeskError {
 /// The desk, open until this is dropped.
 #[derive(Debug)]
 pub struct Desk {
-    // Held to be dropped: its tasks end with it.
-    _runtime: Runtime,
+    // Its tasks end with it.
+    runtime: Runtime,
     address: SocketAddr,
     entry: Secret,
+    site: Arc<Site>,
 }
 
 impl Desk {
@@ -67,17 +86,38 @@ impl Desk {
         let address = listener.local_addr().map_err(taken)?;
         let entry = Secret::draw()?;
         let guard = Guard::new(&["127.0.0.1", "localhost"], address.port())?;
-        let site = Arc::new(Site { guard, shared: Arc::new(Shared::new(store, clock)) });
+        let site = Arc::new(Site::new(guard, Arc::new(Shared::new(store, clock))));
         let routes = desk_routes(entry.clone(), &site);
         let threads = thread::available_parallelism().map_or(2, usize::from);
         let runtime =
             Builder::new_multi_thread().worker_threads(threads).enable_all().build().map_err(DeskError::Runtime)?;
-        let listener = {
-            let _inside = runtime.enter();
-            tokio::net::TcpListener::from_std(listener).map_err(taken)?
-        };
-        runtime.spawn(serve(listener, routes));
-        Ok(Self { _runtime: runtime, address, entry })
+        let desk = Self { runtime, address, entry, site };
+        desk.listen(listener, routes).map_err(taken)?;
+        Ok(desk)
+    }
+
+    /// Serves phones too, at an address of this machine that they reach; port 0 takes a free one. Gives the link that lets
+    /// the first one in, once, for ten minutes.
+    ///
+    /// # Errors
+    /// If the address is not this machine's or names none, the port is taken, or the system gives no randomness.
+    pub fn serve_phones(&self, address: SocketAddr) -> Result<String, DeskError> {
+        let refused = |source| DeskError::Address { address, source };
+        if address.ip().is_unspecified() {
+            return Err(DeskError::AnyAddress(address.ip()));
+        }
+        let listener = TcpListener::bind(address).map_err(refused)?;
+        listener.set_nonblocking(true).map_err(refused)?;
+        let phones = Arc::new(Phones::new(listener.local_addr().map_err(refused)?, Arc::clone(&self.site.shared))?);
+        self.site.phones.set(Arc::clone(&phones)).map_err(|_| DeskError::PhonesServed)?;
+        self.listen(listener, phone::routes(&phones)).map_err(refused)?;
+        Ok(phones.standing().1.unwrap_or_default())
+    }
+
+    fn listen(&self, listener: TcpListener, routes: Router) -> std::io::Result<()> {
+        let _inside = self.runtime.enter();
+        self.runtime.spawn(serve(tokio::net::TcpListener::from_std(listener)?, routes));
+        Ok(())
     }
 
     /// The link that lets a browser in.
@@ -98,8 +138,8 @@ fn desk_routes(entry: Secret, site: &Arc<Site>) -> Router {
         .fallback(|| async { Trouble::nothing_there("there is no such page") })
         .with_state(Arc::clone(site))
         .layer(middleware::from_fn(move |request, next| {
-            let site = Arc::clone(&guarded);
-            async move { site.guard.admit(request, next).await }
+            let guard = guarded.guard();
+            async move { guard.admit(request, next).await }
         }))
 }
 
@@ -108,7 +148,7 @@ fn enter(entry: &Secret, site: &Site, given: &str) -> Answer {
     if !entry.is(given) {
         return Err(Trouble::nothing_there("this link is not this desk's; take the one that the program shows now"));
     }
-    let headers = [(header::SET_COOKIE, site.guard.set_cookie()), (header::LOCATION, "/".to_owned())];
+    let headers = [(header::SET_COOKIE, site.guard().set_cookie()), (header::LOCATION, "/".to_owned())];
     Ok((StatusCode::SEE_OTHER, headers).into_response())
 }
 

@@ -1,6 +1,6 @@
 //! What one server holds, and how its handlers reach the collection.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock, PoisonError, RwLock};
 
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
@@ -9,8 +9,10 @@ use tokio::sync::Semaphore;
 use super::clock::Clock;
 use super::guard::Guard;
 use super::limits::STEPS;
+use super::phone::Phones;
 use super::stores::Stores;
 use super::trouble::Trouble;
+use super::upload::Uploads;
 use crate::store::Store;
 
 /// What all of the desk's servers share.
@@ -19,11 +21,12 @@ pub(super) struct Shared {
     stores: Stores,
     steps: Semaphore,
     clock: Clock,
+    pub(super) uploads: Uploads,
 }
 
 impl Shared {
     pub(super) fn new(store: Store, clock: Clock) -> Self {
-        Self { stores: Stores::new(store), steps: Semaphore::new(STEPS), clock }
+        Self { stores: Stores::new(store), steps: Semaphore::new(STEPS), clock, uploads: Uploads::new() }
     }
 
     pub(super) fn now(&self) -> Timestamp {
@@ -60,6 +63,24 @@ impl Shared {
 /// One server: the desk's own, or the one for phones.
 #[derive(Debug)]
 pub(super) struct Site {
-    pub(super) guard: Guard,
+    guard: RwLock<Arc<Guard>>,
     pub(super) shared: Arc<Shared>,
+    /// On the desk's own: the server for phones, if there is one.
+    pub(super) phones: OnceLock<Arc<Phones>>,
+}
+
+impl Site {
+    pub(super) fn new(guard: Guard, shared: Arc<Shared>) -> Self {
+        Self { guard: RwLock::new(Arc::new(guard)), shared, phones: OnceLock::new() }
+    }
+
+    /// Who is let in now.
+    pub(super) fn guard(&self) -> Arc<Guard> {
+        Arc::clone(&self.guard.read().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// From now on nobody is known who was.
+    pub(super) fn replace_guard(&self, guard: Guard) {
+        *self.guard.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(guard);
+    }
 }

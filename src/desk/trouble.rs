@@ -75,7 +75,7 @@ impl IntoResponse for Trouble {
                 @for (at, message) in self.messages.iter().enumerate() {
                     p.trouble role=[(at == 0).then_some("alert")] { @if at > 0 { "because: " } (message) }
                 }
-                p { a href="/" { "To the desk" } " – nothing was changed." }
+                p { a href="/" { "To the first page" } " – nothing was changed." }
             },
         );
         (self.status, page).into_response()

@@ -15,8 +15,9 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
 use super::frame::{self, Notice, Place};
-use super::guard::CHECK_FIELD;
-use super::site::Site;
+use super::guard::{CHECK_FIELD, Guard};
+use super::phone::Phones;
+use super::site::{Shared, Site};
 use super::trouble::{Answer, Trouble};
 use crate::intake::RunId;
 use crate::store::{Store, StoreError};
@@ -26,6 +27,7 @@ use crate::workflow;
 #[derive(Debug, Clone)]
 pub(super) struct View {
     site: Arc<Site>,
+    guard: Arc<Guard>,
     /// Where the browser is, with its query: where a form on the page leads back to.
     here: String,
     /// The run that the form before this page made.
@@ -43,7 +45,7 @@ impl FromRequestParts<Arc<Site>> for View {
     async fn from_request_parts(parts: &mut Parts, site: &Arc<Site>) -> Result<Self, Infallible> {
         let after = Query::<After>::try_from_uri(&parts.uri).map(|query| query.0).unwrap_or_default();
         let here = parts.uri.path_and_query().map_or("/", |here| here.as_str());
-        Ok(Self { site: Arc::clone(site), here: without_run(here), run: after.run })
+        Ok(Self { site: Arc::clone(site), guard: site.guard(), here: without_run(here), run: after.run })
     }
 }
 
@@ -59,6 +61,16 @@ impl View {
         Trouble: From<E>,
     {
         self.site.shared.step(work).await
+    }
+
+    /// What all of the desk's servers share.
+    pub(super) fn shared(&self) -> &Arc<Shared> {
+        &self.site.shared
+    }
+
+    /// The server for phones, if the desk was opened with one.
+    pub(super) fn phones(&self) -> Option<&Arc<Phones>> {
+        self.site.phones.get()
     }
 
     /// The time.
@@ -94,7 +106,7 @@ impl View {
 
     /// The session's check token, for a form with files or a script.
     pub(super) fn check(&self) -> &str {
-        self.site.guard.check()
+        self.guard.check()
     }
 
     /// A moment as its clock showed it here: 2026-03-04 18:05.

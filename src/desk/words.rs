@@ -6,6 +6,7 @@ use std::str::FromStr;
 use maud::{Markup, html};
 
 use super::trouble::Trouble;
+use crate::workflow::words::{Piece, Tone};
 
 /// `1 copy`, `2 copies`.
 pub(super) fn many(number: impl Into<u64>, thing: &str) -> String {
@@ -14,6 +15,27 @@ pub(super) fn many(number: impl Into<u64>, thing: &str) -> String {
         _ if number == 1 => format!("1 {thing}"),
         Some(stem) => format!("{number} {stem}ies"),
         None => format!("{number} {thing}s"),
+    }
+}
+
+/// A line of [`crate::workflow::words`]: what stands out does so by weight and colour.
+pub(super) fn line(line: &[Piece]) -> Markup {
+    html! {
+        @for piece in line {
+            @match piece.tone {
+                None => { (piece.text) }
+                Some(tone) => { strong class=[class(tone)] { (piece.text) } }
+            }
+        }
+    }
+}
+
+fn class(tone: Tone) -> Option<&'static str> {
+    match tone {
+        Tone::Good => Some("good"),
+        Tone::Doubt => Some("doubt"),
+        Tone::Bad => Some("bad"),
+        Tone::Strong => None,
     }
 }
 

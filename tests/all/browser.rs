@@ -123,6 +123,12 @@ impl Browser {
         }
     }
 
+    /// Chooses files in a file field, as a person does.
+    pub fn choose(&self, selector: &str, files: &[String]) {
+        let element = self.element(selector);
+        self.runtime.block_on(element.send_keys(&files.join("\n"))).unwrap();
+    }
+
     /// Presses the element that a CSS selector finds, as a person does: it must be in view and not covered.
     pub fn press(&self, selector: &str) {
         let element = self.element(selector);

@@ -29,7 +29,7 @@ fn start(home: &Home) -> Child {
 }
 
 /// Photo and position of each sighting that an item or a repeat of the queue stands for, with how often.
-fn sightings(store: &Store) -> BTreeMap<(PathBuf, u32), usize> {
+pub fn sightings(store: &Store) -> BTreeMap<(PathBuf, u32), usize> {
     let connection = rusqlite::Connection::open(store.path()).unwrap();
     let verdict: String = connection.query_row("PRAGMA integrity_check", [], |row| row.get(0)).unwrap();
     assert_eq!(verdict, "ok");

@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::PathBuf;
 
+use boxward::store::QueueFilter;
 use boxward::workflow;
 use jiff::civil::date;
 use serde_json::{Value, json};
@@ -12,7 +13,10 @@ use crate::code_reference;
 use crate::desk_support::{NOW, Opened};
 
 /// The pages that are judged. Each must be in its place, or the test fails.
-const PAGES: [&str; 4] = ["/", "/wall", "/wall/walk", "/safety"];
+const PAGES: [&str; 6] = ["/", "/intake/photos", "/phone", "/wall", "/wall/walk", "/safety"];
+
+/// The phone's pages.
+const PHONE_PAGES: [&str; 3] = ["/", "/have?q=614141001041+01211", "/have?q=tide"];
 
 /// axe-core (Deque Systems, from the npm registry), where BOXWARD_AXE says it is.
 fn axe() -> Option<String> {
@@ -49,10 +53,16 @@ fn pages_are_fit_for_everyone() {
     let Some(axe) = axe() else { return };
     let desk = Opened::new();
     let browser = Browser::at(&desk.desk.link(), 1200, 900);
+    let wrong = judged(&browser, &axe, &desk.host, "axe", &PAGES);
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What is wrong with pages, wide and narrow, light and dark.
+fn judged(browser: &Browser, axe: &str, host: &str, name: &str, pages: &[&str]) -> Vec<String> {
     let mut wrong = Vec::new();
-    for page in PAGES {
-        browser.go(&format!("http://{}{page}", desk.host));
-        let name = format!("axe{}", page.replace('/', "-"));
+    for page in pages {
+        browser.go(&format!("http://{host}{page}"));
+        let name = format!("{name}{}", page.replace(['/', '?'], "-"));
         for dark in [false, true] {
             browser.dark(dark);
             // A phone's width is also a window of 640 px enlarged to 200 %.
@@ -60,7 +70,7 @@ fn pages_are_fit_for_everyone() {
                 browser.size(width, height);
                 let scheme = if dark { "dark" } else { "light" };
                 keep(&format!("{name}-{scheme}-{width}"), &browser.picture());
-                let found = faults(&browser, &axe);
+                let found = faults(browser, axe);
                 wrong.extend(found.into_iter().map(|fault| format!("{page}, {scheme}, {width} px: {fault}")));
                 // WCAG 2.2, 1.4.10 (reflow): nothing is to be scrolled sideways at 320 px.
                 let over =
@@ -71,7 +81,102 @@ fn pages_are_fit_for_everyone() {
             }
         }
     }
+    wrong
+}
+
+#[test]
+fn a_phones_pages_are_fit_for_everyone_and_for_one_hand() {
+    if missing() {
+        return;
+    }
+    let Some(axe) = axe() else { return };
+    let desk = Opened::new();
+    let link = desk.desk.serve_phones("127.0.0.1:0".parse().unwrap()).unwrap();
+    let browser = Browser::at(&desk.desk.link(), 1200, 900);
+    let mut wrong = judged(&browser, &axe, &desk.host, "axe-served", &["/phone"]);
+    browser.go(&link);
+    let host = link.strip_prefix("http://").unwrap().split('/').next().unwrap();
+    wrong.extend(judged(&browser, &axe, host, "axe-phone", &PHONE_PAGES));
+    // WCAG 2.2, 2.5.5 (target size): 44 px a side. The link over a page's top is seen only by keyboard.
+    browser.size(320, 640);
+    for page in PHONE_PAGES {
+        browser.go(&format!("http://{host}{page}"));
+        let small = browser.run(
+            "return [...document.querySelectorAll('a:not(.skip), button, input:not([type=file]), .pick')]
+                 .map(it => [it.outerHTML.slice(0, 80), it.getBoundingClientRect()])
+                 .filter(([, box]) => box.width && (box.height < 44 || box.width < 44)).map(([html]) => html)",
+        );
+        if small != json!([]) {
+            wrong.push(format!("{page}: smaller than 44 px: {small}"));
+        }
+    }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn photos_are_chosen_and_dropped_and_each_ones_result_shows_up() {
+    if missing() {
+        return;
+    }
+    let desk = Opened::new();
+    let browser = Browser::at(&desk.desk.link(), 1200, 900);
+    browser.go(&format!("http://{}/intake/photos", desk.host));
+    let stack = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("testdata/stack");
+    let files = [1, 2, 21].map(|n| stack.join(format!("photo-{n:02}.jpg")).display().to_string());
+    browser.choose("input[type=file]", &files);
+    browser.wait_for_text(".count", "3 of 3 photos done");
+    let told = browser.text(".told-list");
+    for words in ["item 1", "again item 1", "no code read"] {
+        assert!(told.contains(words), "{words}: {told}");
+    }
+    // Dropped: words, which are no picture; markup in a name stays text.
+    browser.run(
+        "const data = new DataTransfer();
+         data.items.add(new File(['words'], '<b>words.jpg'));
+         document.querySelector('[data-photos]').dispatchEvent(new DragEvent('drop', {dataTransfer: data, bubbles: true}));",
+    );
+    browser.wait_for_text(".count", "4 of 4 photos done");
+    assert!(browser.text(".told-list").contains("<b>words.jpg\nfailed: this is no JPEG"));
+    keep("photos-told", &browser.picture());
+    assert_eq!(desk.store().items(QueueFilter::Open).unwrap().len(), 2);
+    // A desk that is gone: nothing is lost, and it is said.
+    let host = desk.host.clone();
+    drop(desk);
+    browser.choose("input[type=file]", &files[..1]);
+    browser.wait_for_text(".told-list", "not taken: it did not arrive");
+    assert!(browser.address().contains(&host));
+}
+
+#[test]
+fn the_page_says_that_a_phone_came_in() {
+    if missing() {
+        return;
+    }
+    let desk = Opened::new();
+    let link = desk.desk.serve_phones("127.0.0.1:0".parse().unwrap()).unwrap();
+    let browser = Browser::at(&desk.desk.link(), 1200, 900);
+    browser.go(&format!("http://{}/phone", desk.host));
+    browser.wait_for_text("#in", "No phone is in.");
+    crate::desk_photos::entered(&link);
+    browser.wait_for_text("#standing", "A phone came in");
+    browser.wait_for_text("#in", "1 phone let in.");
+    assert_eq!(browser.text("#code"), "", "the spent link is gone");
+}
+
+#[test]
+fn an_answer_follows_what_is_typed_on_a_phone() {
+    if missing() {
+        return;
+    }
+    let desk = Opened::new();
+    let link = desk.desk.serve_phones("127.0.0.1:0".parse().unwrap()).unwrap();
+    let browser = Browser::at(&link, 320, 640);
+    browser.press("nav a[href='/have']");
+    browser.type_into("#q", "614141001041 01211");
+    browser.wait_for_text("#answer", "but 0 would fit");
+    browser.press("#answer a");
+    browser.wait_for_text("#answer", "not owned: no title fits");
+    keep("phone-have", &browser.picture());
 }
 
 #[test]

@@ -23,6 +23,8 @@ mod code_reference;
 mod code_typed;
 mod desk_browser;
 mod desk_guard;
+mod desk_phone;
+mod desk_photos;
 mod desk_preview;
 mod desk_support;
 mod desk_wall;

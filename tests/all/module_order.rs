@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 29] = [
+const KEPT: [(&str, &[&str]); 32] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -34,7 +34,10 @@ const KEPT: [(&str, &[&str]); 29] = [
     ("clap_mangen", &["cli"]),
     ("etcetera", &["cli"]),
     ("indicatif", &["cli"]),
-    ("rustix", &["cli"]),
+    ("rustix", &["cli", "desk"]),
+    ("if_addrs", &["desk"]),
+    ("qrcode", &["desk"]),
+    ("tempfile", &["desk"]),
 ];
 
 /// What only the command line does.

@@ -1,5 +1,9 @@
 // What every page of the desk does beyond plain HTML. Without it, every form and link works all the same.
 
+import "./ask.js";
+import "./follow.js";
+import "./upload.js";
+
 // A key of a person's own choice on a page: an element with data-key is pressed by it, unless something is being typed.
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;

@@ -1,6 +1,8 @@
 //! The pages, one file each: what it shows, and what its forms do.
 
 mod overview;
+mod phone;
+mod photos;
 mod safety;
 mod wall;
 
@@ -12,5 +14,10 @@ use super::site::Site;
 
 /// Every page of the desk.
 pub(super) fn routes() -> Router<Arc<Site>> {
-    Router::new().merge(overview::routes()).merge(safety::routes()).merge(wall::routes())
+    Router::new()
+        .merge(overview::routes())
+        .merge(phone::routes())
+        .merge(photos::routes())
+        .merge(safety::routes())
+        .merge(wall::routes())
 }
