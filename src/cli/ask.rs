@@ -5,7 +5,7 @@ use std::io::{self, BufRead};
 use std::str::FromStr;
 
 use super::ui::{Tone, Ui};
-use super::words::{count, reading_in_words};
+use super::words::count;
 use crate::code::{AddOn, Gtin};
 use crate::meaning::{Layout, Reading};
 use crate::resolve::{
@@ -258,15 +258,11 @@ impl Asker<'_> {
             .collect();
         let Some(&first) = five.first() else { return Ok(None) };
         for (number, layout) in (1..).zip(Layout::ALL) {
-            let reading = reading_in_words(&Reading::new(first, layout));
+            let reading = Reading::new(first, layout);
             self.ui.line(format_args!("  {number}  {}: {reading}  ({layout})", add_on_text(first)))?;
         }
-        let likely: Vec<_> =
-            (1..).zip(Layout::ALL).filter(|(_, layout)| five.iter().all(|d| is_likely(*d, *layout))).collect();
-        let proposal = match likely[..] {
-            [(number, _)] => Some(format!("{number}")),
-            _ => None,
-        };
+        let numbered = |likely| (1_u8..).zip(Layout::ALL).find(|&(_, layout)| layout == likely);
+        let proposal = Layout::likely(&five).and_then(numbered).map(|(number, _)| number.to_string());
         loop {
             match self.required("which of the two", proposal.as_deref())?.as_str() {
                 "1" => return Ok(Some(Layout::ALL[0])),
@@ -336,13 +332,6 @@ impl Asker<'_> {
             }
         }
     }
-}
-
-/// Whether the digits make sense under the layout: numbers from 1, and no more covers than nearly every issue has.
-fn is_likely(digits: [u8; 5], layout: Layout) -> bool {
-    const MOST_COVERS: u8 = 20;
-    let Reading { issue, cover, printing, .. } = Reading::new(digits, layout);
-    issue > 0 && (1..=MOST_COVERS).contains(&cover) && printing > 0
 }
 
 fn printed(code: Option<Gtin>) -> String {

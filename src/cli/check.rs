@@ -5,12 +5,12 @@ use serde::Serialize;
 
 use super::failure::{Outcome, one_line};
 use super::ui::{Tone, Ui};
-use super::words::{code_in_words, have_code, have_in_words, meaning_in_words};
+use super::words::{code_in_words, have_in_words};
 use super::{Exit, Global};
-use crate::code::{AddOn, Certainty, Correction, Gtin, Repair, Symbology, Typed, corrections, parse_typed};
-use crate::meaning::{Meaning, meaning};
+use crate::code::{AddOn, Certainty, Correction, Gtin, Symbology, Typed, parse_typed};
+use crate::meaning::Meaning;
 use crate::store::Store;
-use crate::workflow::HaveAnswer;
+use crate::workflow::{self, HaveAnswer, Meant};
 
 /// Verifies codes typed by hand or by a handheld scanner
 ///
@@ -36,7 +36,7 @@ struct CodeLine<'a> {
     symbology: Option<Symbology>,
     add_on: Option<AddOn>,
     certainty: Option<Certainty>,
-    repair: Option<&'static str>,
+    repair: Option<String>,
     meaning: Option<Meaning>,
     have: Option<HaveAnswer>,
     corrections: Vec<CorrectionLine>,
@@ -131,14 +131,12 @@ impl Desk<'_> {
     fn check(&mut self, typed: &str) -> Outcome {
         let (gtin, add_on, symbology, certainty, repair) = match parse_typed(typed) {
             Ok(Typed::Code { gtin, add_on, symbology, certainty, repair }) => {
-                (gtin, add_on, symbology, certainty, repair.map(repair_in_words))
+                (gtin, add_on, symbology, certainty, repair.map(|repair| repair.to_string()))
             }
             Ok(Typed::AddOn(add_on)) => return self.wrong(typed, Some(add_on), &AddOnAlone),
             Err(error) => return self.wrong(typed, None, &error),
         };
-        let have = self.store.as_ref().map(|store| have_code(store, gtin, add_on)).transpose()?;
-        let layout = have.as_ref().and_then(|have| have.titles.iter().find_map(|known| known.title.layout));
-        let meaning = meaning(gtin, add_on, layout);
+        let Meant { meaning, have } = workflow::meant(self.store.as_ref(), gtin, add_on)?;
         let exit = if certainty == Certainty::Sure { Exit::Done } else { Exit::Partly };
         if self.json {
             self.ui.json(&CodeLine {
@@ -156,7 +154,7 @@ impl Desk<'_> {
         let code = code_in_words(gtin, add_on, symbology, self.ui);
         let fits = self.ui.paint("the check digit fits", Tone::Good);
         self.ui.line(format_args!("{code}: {fits}"))?;
-        self.ui.line(format_args!("  {}", meaning_in_words(&meaning)))?;
+        self.ui.line(format_args!("  {meaning}"))?;
         if let Some(repair) = repair {
             let repair = self.ui.paint(&format!("to be confirmed: {repair}"), Tone::Doubt);
             self.ui.line(format_args!("  {repair}"))?;
@@ -173,14 +171,7 @@ impl Desk<'_> {
     }
 
     fn wrong(&mut self, typed: &str, add_on: Option<AddOn>, error: &dyn std::error::Error) -> Outcome {
-        let store = self.store.as_ref();
-        let known = |gtin| {
-            store.is_some_and(|store| {
-                let titles = store.titles_of_code(gtin).is_ok_and(|titles| !titles.is_empty());
-                titles || store.book(gtin).is_ok_and(|book| book.is_some())
-            })
-        };
-        let proposals = corrections(typed, known);
+        let proposals = workflow::proposals(self.store.as_ref(), typed);
         if self.json {
             let corrections = proposals.iter().map(CorrectionLine::new).collect();
             self.ui.json(&CodeLine { add_on, corrections, error: Some(one_line(error)), ..CodeLine::new(typed) })?;
@@ -194,13 +185,5 @@ impl Desk<'_> {
             self.ui.line(format_args!("  perhaps {}{add_on}: {kind}{known}", gtin.printed()))?;
         }
         Ok(Exit::Data)
-    }
-}
-
-fn repair_in_words(repair: Repair) -> &'static str {
-    match repair {
-        Repair::LeadingZero => "the leading 0 was missing",
-        Repair::OneNumber => "the blank is inside the number",
-        Repair::TenDigits => "ten digits taken for an ISBN-10",
     }
 }

@@ -172,7 +172,8 @@ impl From<WorkflowError> for Failure {
             | WorkflowError::NoLength
             | WorkflowError::SpareNotEmpty(_)
             | WorkflowError::NothingToFile(_)
-            | WorkflowError::BookCode(_) => Exit::Call,
+            | WorkflowError::BookCode(_)
+            | WorkflowError::ChangedMeanwhile { .. } => Exit::Call,
         };
         let failure = Self::new(exit, &error);
         match error {

@@ -7,12 +7,10 @@ use super::ui::{Tone, Ui};
 use crate::code::{AddOn, AddOnState, Certainty, Code, Gtin, Symbology, Typed, parse_typed};
 use crate::collection::Want;
 use crate::intake::{Item, ItemState};
-use crate::meaning::{Meaning, Reading};
 use crate::reader::Symbol;
 use crate::source::Origin;
-use crate::store::Store;
+use crate::workflow::HaveAnswer;
 use crate::workflow::words::{self, Piece};
-use crate::workflow::{self, HaveAnswer};
 
 pub(super) use crate::workflow::words::{count, departure_in_words, issue_in_words, named, printed, title_in_words};
 
@@ -77,39 +75,6 @@ pub(super) fn code_in_words(gtin: Gtin, add_on: Option<AddOn>, symbology: Symbol
     painted(&words::code_in_words(gtin, add_on, symbology), ui)
 }
 
-pub(super) fn meaning_in_words(meaning: &Meaning) -> String {
-    match meaning {
-        Meaning::Issue { reading, .. } => reading_in_words(reading),
-        Meaning::EitherIssue { iiicp, iiccp, .. } => format!(
-            "{} (layout {}), or {} (layout {}): which one, the title's record will say",
-            reading_in_words(iiicp),
-            iiicp.layout,
-            reading_in_words(iiccp),
-            iiccp.layout
-        ),
-        Meaning::MonthOrNumber { value, .. } => {
-            format!("{value} is the cover's month or a running number: issue and year are on the cover")
-        }
-        Meaning::Title { .. } => "names a title; the issue would be in the add-on".to_owned(),
-        Meaning::Book(book) => match book.price {
-            Some(price) => format!("a book, ISBN {}, price {price}", book.isbn),
-            None => format!("a book, ISBN {}", book.isbn),
-        },
-        Meaning::Serial(serial) => match serial.add_on {
-            Some(add_on) => format!("a serial, ISSN {}, variant {}, add-on {add_on}", serial.issn, serial.variant),
-            None => format!("a serial, ISSN {}, variant {}", serial.issn, serial.variant),
-        },
-        Meaning::Music { ismn } => format!("printed music, ISMN {ismn}"),
-        Meaning::InStore => "a number for use inside one company: it says nothing outside it".to_owned(),
-        Meaning::Coupon => "a coupon or receipt, no book".to_owned(),
-        Meaning::SecondTier => "the lower symbol of a Japanese book: take the upper one, it begins with 978".to_owned(),
-    }
-}
-
-pub(super) fn reading_in_words(reading: &Reading) -> String {
-    format!("issue {}, cover {}, printing {}", reading.issue, reading.cover, reading.printing)
-}
-
 /// `item 21: UPC-A 614141001040 with add-on 01211, waiting (photo-01.jpg)`.
 pub(super) fn item_in_words(item: &Item, ui: &Ui) -> String {
     let code = painted(&words::item_code_in_words(item), ui);
@@ -163,10 +128,4 @@ pub(super) fn typed_add_on(text: &str) -> Result<AddOnState, Failure> {
         return Ok(AddOnState::Absent);
     }
     text.trim().parse().map(AddOnState::Read).map_err(|error| Failure::data(format!("{error}; or none")))
-}
-
-/// Asks the collection about a code.
-pub(super) fn have_code(store: &Store, gtin: Gtin, add_on: Option<AddOn>) -> Result<HaveAnswer, Failure> {
-    let add_on = add_on.map(|add_on| format!("+{add_on}")).unwrap_or_default();
-    Ok(workflow::have(store, &format!("{}{add_on}", gtin))?)
 }

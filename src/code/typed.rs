@@ -3,6 +3,8 @@
 //! Never a wrong code in silence: a line that fits two codes is refused with both written out, and what had to be
 //! repaired is marked and needs confirming.
 
+use std::fmt;
+
 use super::line::{Line, X, tidy};
 use super::upc_e::UpcEError;
 use super::{AddOn, Certainty, Gtin, Issn, Symbology, check_digit, isbn_10_to_gtin, mod_11_check_digit, upc_e_expand};
@@ -37,6 +39,16 @@ pub enum Repair {
     /// Ten bare digits were taken for an ISBN-10. They may be the middle of a UPC-A whose small outer digits were
     /// overlooked, and one in eleven of those fits.
     TenDigits,
+}
+
+impl fmt::Display for Repair {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::LeadingZero => "the leading 0 was missing",
+            Self::OneNumber => "the blank is inside the number",
+            Self::TenDigits => "ten digits taken for an ISBN-10",
+        })
+    }
 }
 
 /// Why a line is no code.

@@ -25,6 +25,17 @@ impl Layout {
     /// Both layouts.
     pub const ALL: [Self; 2] = [Self::Iiicp, Self::Iiccp];
 
+    /// The only layout under which all of these add-ons make sense, if there is one.
+    #[must_use]
+    pub fn likely(add_ons: &[[u8; 5]]) -> Option<Self> {
+        let likely = |layout: &Self| add_ons.iter().all(|&digits| Reading::new(digits, *layout).is_likely());
+        let fitting: Vec<_> = Self::ALL.into_iter().filter(likely).collect();
+        match fitting[..] {
+            [layout] => Some(layout),
+            _ => None,
+        }
+    }
+
     /// The issue number after which the issue digits begin again at 0.
     #[must_use]
     pub fn modulus(self) -> u32 {
@@ -66,6 +77,12 @@ pub struct Reading {
     pub printing: u8,
 }
 
+impl fmt::Display for Reading {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "issue {}, cover {}, printing {}", self.issue, self.cover, self.printing)
+    }
+}
+
 impl Reading {
     /// The add-on's `digits` under `layout`.
     #[must_use]
@@ -76,6 +93,12 @@ impl Reading {
             Layout::Iiicp => Self { layout, issue: u32::from(tens(a, b)) * 10 + u32::from(c), cover: d, printing },
             Layout::Iiccp => Self { layout, issue: u32::from(tens(a, b)), cover: tens(c, d), printing },
         }
+    }
+
+    /// Whether the digits make sense: numbers from 1, and no more covers than nearly every issue has.
+    fn is_likely(self) -> bool {
+        const MOST_COVERS: u8 = 20;
+        self.issue > 0 && (1..=MOST_COVERS).contains(&self.cover) && self.printing > 0
     }
 
     /// The issue number at or after `base` (which the title's record holds) that ends in the issue digits.

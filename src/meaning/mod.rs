@@ -14,6 +14,8 @@ pub use comic::{Layout, LayoutError, Reading};
 pub use price::{CoverPrice, Currency, CurrencyError};
 pub use serial::Serial;
 
+use std::fmt;
+
 use serde::Serialize;
 
 use crate::code::{AddOn, Gtin, PrefixKind, prefix_kind};
@@ -66,6 +68,35 @@ pub enum Meaning {
     Coupon,
     /// The lower symbol of a Japanese book: the book's own number is in the upper one.
     SecondTier,
+}
+
+impl fmt::Display for Meaning {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Issue { reading, .. } => reading.fmt(f),
+            Self::EitherIssue { iiicp, iiccp, .. } => write!(
+                f,
+                "{iiicp} (layout {}), or {iiccp} (layout {}): which one, the title's record will say",
+                iiicp.layout, iiccp.layout
+            ),
+            Self::MonthOrNumber { value, .. } => {
+                write!(f, "{value} is the cover's month or a running number: issue and year are on the cover")
+            }
+            Self::Title { .. } => f.write_str("names a title; the issue would be in the add-on"),
+            Self::Book(Book { isbn, price: Some(price), .. }) => write!(f, "a book, ISBN {isbn}, price {price}"),
+            Self::Book(Book { isbn, .. }) => write!(f, "a book, ISBN {isbn}"),
+            Self::Serial(Serial { issn, variant, add_on: Some(add_on) }) => {
+                write!(f, "a serial, ISSN {issn}, variant {variant}, add-on {add_on}")
+            }
+            Self::Serial(Serial { issn, variant, .. }) => write!(f, "a serial, ISSN {issn}, variant {variant}"),
+            Self::Music { ismn } => write!(f, "printed music, ISMN {ismn}"),
+            Self::InStore => f.write_str("a number for use inside one company: it says nothing outside it"),
+            Self::Coupon => f.write_str("a coupon or receipt, no book"),
+            Self::SecondTier => {
+                f.write_str("the lower symbol of a Japanese book: take the upper one, it begins with 978")
+            }
+        }
+    }
 }
 
 /// What `gtin` and `add_on` say; `layout` is the one that the title is known to keep.

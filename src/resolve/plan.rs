@@ -1,5 +1,7 @@
 //! What resolving asks of the collection, and what it decides.
 
+use std::collections::HashSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::question::Question;
@@ -171,4 +173,14 @@ pub struct Plan {
     pub unknown: Vec<ItemId>,
     /// What only a person can know.
     pub open: Vec<Question>,
+}
+
+impl Plan {
+    /// Leaves what becomes of other items for later. Titles and codes are made by answers, and stay.
+    pub fn keep_only(&mut self, items: &HashSet<ItemId>) {
+        self.completed.retain(|(item, _)| items.contains(item));
+        self.decisions.retain(|decision| items.contains(&decision.item));
+        self.unknown.retain(|item| items.contains(item));
+        self.open.retain(|question| question.items().iter().any(|item| items.contains(item)));
+    }
 }

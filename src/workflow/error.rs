@@ -59,6 +59,12 @@ pub enum WorkflowError {
         /// The item.
         item: crate::intake::ItemId,
     },
+    /// The item's code is not the one that was shown when the change was made.
+    #[error("item {item} has another code by now; look at it again")]
+    ChangedMeanwhile {
+        /// The item.
+        item: crate::intake::ItemId,
+    },
     /// A title was named where issues of it are meant.
     #[error("'{0}' names a whole title; name its issue, issues such as 1-12, or say that all of it is meant")]
     WholeTitle(String),

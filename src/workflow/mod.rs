@@ -5,6 +5,7 @@
 
 mod catalogue;
 mod backup;
+mod check;
 mod copies;
 mod data;
 mod error;
@@ -17,6 +18,7 @@ mod lists;
 mod live;
 mod photo;
 mod named;
+mod needs;
 mod pile;
 mod pocket;
 mod preview;
@@ -33,6 +35,7 @@ mod year;
 
 pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
+pub use check::{Meant, meant, proposals};
 pub use copies::{Bulk, Changed, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show, each_copy};
 pub use data::{ExportError, export_to, import_data};
 pub use error::{WorkflowError, messages};
@@ -49,12 +52,13 @@ pub use lists::{
 };
 pub use live::{Live, Said, Taken, Tone, Totals, Voice};
 pub use named::{ListError, Named};
+pub use needs::{Need, Waiting, queue_hard, queue_needs};
 pub use photo::{PhotoReadError, read_for_queue};
 pub use pile::{WasRead, pile, pile_list, pile_read};
 pub use pocket::pocket;
 pub use preview::preview;
 pub use pull::{PullCheck, PullRequest, pull_add, pull_check, pull_drop, pull_list};
-pub use queue::{QueueChange, crop_to, queue_drop, queue_list, queue_set, queue_show};
+pub use queue::{QueueChange, crop_to, queue_crop, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};

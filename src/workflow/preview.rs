@@ -1,8 +1,8 @@
 //! What a resolve would do, with nothing written.
 
-use super::resolve::selected;
+use super::resolve::planned;
 use super::{Decided, ResolveReport, Select, WorkflowError};
-use crate::resolve::{Answers, Decision, Outcome, Plan, TitleRef, resolve as decide};
+use crate::resolve::{Answers, Decision, Outcome, Plan, TitleRef};
 use crate::store::{Store, StoreError};
 
 /// What [`super::resolve`] would settle and ask. Copies have no numbers yet, and new titles none either.
@@ -11,12 +11,15 @@ use crate::store::{Store, StoreError};
 /// If an answer can't be used or the collection can't be read.
 pub fn preview(store: &Store, answers: &Answers, select: Select) -> Result<ResolveReport, WorkflowError> {
     store.read(|store| {
-        let items = selected(store, select)?;
-        let plan = decide(&items, store, answers)?;
-        let decided =
-            plan.decisions.iter().map(|decision| decided(store, &plan, decision)).collect::<Result<_, _>>()?;
+        let (_, plan) = planned(store, &select, answers)?;
+        let decided = decided_by(store, &plan)?;
         Ok(ResolveReport { run: None, decided, unknown: plan.unknown, open: plan.open })
     })
+}
+
+/// What a plan settles.
+pub(super) fn decided_by(store: &Store, plan: &Plan) -> Result<Vec<Decided>, StoreError> {
+    plan.decisions.iter().map(|decision| decided(store, plan, decision)).collect()
 }
 
 fn decided(store: &Store, plan: &Plan, decision: &Decision) -> Result<Decided, StoreError> {

@@ -19,6 +19,9 @@ pub struct QueueChange {
     pub add_on: Option<AddOnState>,
     /// A note.
     pub note: Option<String>,
+    /// The code (or that there was none) that the person had before them: nothing is changed if the item has another by
+    /// now. `None` does not ask.
+    pub seen: Option<Option<Code>>,
 }
 
 /// Items, oldest first.
@@ -40,7 +43,7 @@ pub fn queue_show(store: &Store, item: ItemId) -> Result<Item, WorkflowError> {
 /// Completes or corrects an item. A code given by a person is certain. Gives the item as it is now, and the run.
 ///
 /// # Errors
-/// If there is no such item, it is settled, or an add-on is given without a main code.
+/// If there is no such item, it is settled or changed meanwhile, or an add-on is given without a main code.
 pub fn queue_set(
     store: &Store,
     item: ItemId,
@@ -50,6 +53,9 @@ pub fn queue_set(
     let mut run = None;
     let item = store.write(&mut run, RunKind::Queue, now, |writer| {
         let old = writer.item(item)?;
+        if change.seen.is_some_and(|seen| seen != old.code) {
+            return Err(WorkflowError::ChangedMeanwhile { item });
+        }
         if change.gtin.is_some() || change.add_on.is_some() {
             let gtin = change.gtin.or(old.code.map(|c| c.gtin)).ok_or(WorkflowError::NoMainCode { item })?;
             let seen = old.code.filter(|code| code.gtin == gtin).map_or(AddOnState::Unread, |code| code.add_on);
@@ -74,6 +80,17 @@ pub fn queue_drop(store: &Store, items: &[ItemId], now: Timestamp) -> Result<Opt
         items.iter().try_for_each(|&item| writer.set_state(item, ItemState::Dropped)).map_err(WorkflowError::from)
     })?;
     Ok(run)
+}
+
+/// An item's crop as PNG; `None` if it has none.
+///
+/// # Errors
+/// If there is no such item, or the collection can't be read.
+pub fn queue_crop(store: &Store, item: ItemId) -> Result<Option<Vec<u8>>, WorkflowError> {
+    store.read(|store| {
+        store.item(item)?;
+        Ok(store.crop(item)?)
+    })
 }
 
 /// Writes an item's crop into `folder` and gives its file; `None` if it has no crop.

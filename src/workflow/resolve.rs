@@ -16,7 +16,7 @@ use crate::resolve::{Accepted, Answers, Decision, Outcome, Plan, Question, Title
 use crate::store::{NewPrinting, QueueFilter, RunKind, Store, StoreError, Writer};
 
 /// Which items to resolve.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub enum Select {
     /// All that wait.
     #[default]
@@ -25,6 +25,8 @@ pub enum Select {
     Item(ItemId),
     /// Those that one import or scan staged.
     Run(RunId),
+    /// These, as far as they wait. What they are is decided as if all were resolved, because two may be the same book.
+    Items(Vec<ItemId>),
 }
 
 /// What accepted copies are recorded with.
@@ -129,8 +131,7 @@ pub fn resolve(
 ) -> Result<ResolveReport, WorkflowError> {
     let mut run = options.run;
     let (mut open, decided, unknown) = store.write(&mut run, RunKind::Resolve, now, |writer| {
-        let items = selected(writer, options.select)?;
-        let plan = decide(&items, &**writer, answers)?;
+        let (items, plan) = planned(writer, &options.select, answers)?;
         let decided = apply(writer, &items, &plan, options)?;
         Ok::<_, WorkflowError>((plan.open, decided, plan.unknown))
     })?;
@@ -153,12 +154,18 @@ pub fn verdict_counts(report: &ResolveReport) -> Vec<(Verdict, usize)> {
     counts.into_values().collect()
 }
 
-pub(super) fn selected(store: &Store, select: Select) -> Result<Vec<Item>, StoreError> {
-    match select {
-        Select::All => store.items(QueueFilter::Open),
-        Select::Item(item) => Ok(vec![store.item(item)?]),
-        Select::Run(run) => store.items(QueueFilter::Run(run)),
+/// The items looked at, and what becomes of those that are selected.
+pub(super) fn planned(store: &Store, select: &Select, answers: &Answers) -> Result<(Vec<Item>, Plan), WorkflowError> {
+    let items = match select {
+        Select::All | Select::Items(_) => store.items(QueueFilter::Open)?,
+        Select::Item(item) => vec![store.item(*item)?],
+        Select::Run(run) => store.items(QueueFilter::Run(*run))?,
+    };
+    let mut plan = decide(&items, store, answers)?;
+    if let Select::Items(picked) = select {
+        plan.keep_only(&picked.iter().copied().collect());
     }
+    Ok((items, plan))
 }
 
 fn apply(

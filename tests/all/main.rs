@@ -69,6 +69,7 @@ mod workflow_import;
 mod workflow_invariants;
 mod workflow_lists;
 mod workflow_main_path;
+mod workflow_needs;
 mod workflow_pile;
 mod workflow_pull;
 mod workflow_session;

@@ -8,9 +8,7 @@ use serde::Serialize;
 
 use crate::cli::failure::{Failure, one_line};
 use crate::cli::ui::{self, Ui};
-use crate::cli::words::{
-    code_in_words, count, have_in_words, issue_in_words, meaning_in_words, printed, title_in_words,
-};
+use crate::cli::words::{code_in_words, count, have_in_words, issue_in_words, printed, title_in_words};
 use crate::code::{AddOn, AddOnState, Gtin, Symbology};
 use crate::desk::{Line, Outline, Preview};
 use crate::meaning::meaning;
@@ -209,7 +207,7 @@ impl Teller {
                 let again = if matches!(outcome, StageOutcome::SeenAgain(_)) { " again" } else { "" };
                 ui.line(format_args!("{word}: {words}{unread}, item {}{again}", outcome.item()))?;
                 if have.titles.is_empty() {
-                    let digits = meaning_in_words(&meaning(code.gtin, add_on, None));
+                    let digits = meaning(code.gtin, add_on, None).to_string();
                     ui.line(format_args!("  unknown title: {digits}"))?;
                 }
                 have_in_words(have, ui).iter().try_for_each(|line| ui.line(format_args!("  {line}")))
