@@ -11,13 +11,14 @@ use sha2::{Digest, Sha256};
 use super::trouble::{Answer, Trouble};
 
 /// A file, under its name, with its media type.
-const FILES: [(&str, &str, &str); 7] = [
+const FILES: [(&str, &str, &str); 8] = [
     ("ask.js", "text/javascript; charset=utf-8", include_str!("assets/ask.js")),
     ("desk.css", "text/css; charset=utf-8", include_str!("assets/desk.css")),
     ("desk.js", "text/javascript; charset=utf-8", include_str!("assets/desk.js")),
     ("follow.js", "text/javascript; charset=utf-8", include_str!("assets/follow.js")),
     ("icon.svg", "image/svg+xml", include_str!("assets/icon.svg")),
     ("photos.css", "text/css; charset=utf-8", include_str!("assets/photos.css")),
+    ("queue.js", "text/javascript; charset=utf-8", include_str!("assets/queue.js")),
     ("upload.js", "text/javascript; charset=utf-8", include_str!("assets/upload.js")),
 ];
 

@@ -14,6 +14,8 @@ pub(super) enum Place {
     Desk,
     /// Books come in.
     Intake,
+    /// What waits for a person or for the collection.
+    Queue,
     /// The boxes, and the walk along them.
     Wall,
     /// What was done, and taking it back.
@@ -21,12 +23,13 @@ pub(super) enum Place {
 }
 
 impl Place {
-    const ALL: [Self; 4] = [Self::Desk, Self::Intake, Self::Wall, Self::Safety];
+    const ALL: [Self; 5] = [Self::Desk, Self::Intake, Self::Queue, Self::Wall, Self::Safety];
 
     fn word(self) -> &'static str {
         match self {
             Self::Desk => "Desk",
             Self::Intake => "Intake",
+            Self::Queue => "Queue",
             Self::Wall => "Wall of boxes",
             Self::Safety => "Settings and undo",
         }
@@ -36,6 +39,7 @@ impl Place {
         match self {
             Self::Desk => "/",
             Self::Intake => "/intake/photos",
+            Self::Queue => "/queue",
             Self::Wall => "/wall",
             Self::Safety => "/safety",
         }

@@ -51,6 +51,7 @@ impl From<StoreError> for Trouble {
             | StoreError::Sqlite(_)
             | StoreError::NotACollection { .. }
             | StoreError::Newer { .. } => StatusCode::INTERNAL_SERVER_ERROR,
+            StoreError::Step { .. } => StatusCode::CONFLICT,
             StoreError::Busy { .. } => StatusCode::SERVICE_UNAVAILABLE,
             _ => StatusCode::UNPROCESSABLE_ENTITY,
         };

@@ -26,6 +26,7 @@ mod desk_guard;
 mod desk_phone;
 mod desk_photos;
 mod desk_preview;
+mod desk_queue;
 mod desk_support;
 mod desk_wall;
 mod filing_optimum;

@@ -2,6 +2,7 @@
 
 import "./ask.js";
 import "./follow.js";
+import "./queue.js";
 import "./upload.js";
 
 // A key of a person's own choice on a page: an element with data-key is pressed by it, unless something is being typed.

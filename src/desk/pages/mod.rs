@@ -3,6 +3,7 @@
 mod overview;
 mod phone;
 mod photos;
+mod queue;
 mod safety;
 mod wall;
 
@@ -18,6 +19,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .merge(overview::routes())
         .merge(phone::routes())
         .merge(photos::routes())
+        .merge(queue::routes())
         .merge(safety::routes())
         .merge(wall::routes())
 }
