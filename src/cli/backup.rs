@@ -9,7 +9,7 @@ use super::ui::{Tone, Ui};
 use super::words::count;
 use super::{Exit, Global};
 use crate::store::BackupSummary;
-use crate::workflow::{self, backups, restore};
+use crate::workflow::{self, backup_folder, backups, restore};
 
 /// Makes a copy of the collection that is compared with it, while other commands go on
 ///
@@ -173,7 +173,7 @@ fn bring_back(arguments: &RestoreArguments, global: &Global, ui: &mut Ui) -> Out
 }
 
 fn folder_of(asked: Option<&Path>, collection: &Path) -> PathBuf {
-    asked.map_or_else(|| collection.with_extension("backups"), Path::to_owned)
+    asked.map_or_else(|| backup_folder(collection), Path::to_owned)
 }
 
 fn holds(summary: BackupSummary) -> String {

@@ -14,6 +14,10 @@ use crate::collection::{CopyRecord, Money, Spent, SumError, Title};
 pub const NO_APPRAISAL: &str =
     "values are their owner's own figures and no appraisal; for insurance or a sale ask a professional appraiser";
 
+/// What goes with old bags (common practice).
+pub const OLD_BAGS: &str = "common practice: bags of polypropylene and polyethylene are changed after some years, those of \
+     polyester film last longer, and a board that is not free of acid stains paper; for a valued book ask a paper conservator first";
+
 /// Sums over copies.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
 pub struct Totals {

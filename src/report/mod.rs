@@ -15,8 +15,11 @@ mod table;
 mod year;
 
 pub use box_list::{BoxCheck, box_page};
-pub use inventory::{Inventory, NO_APPRAISAL, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line};
+pub use inventory::{
+    Inventory, NO_APPRAISAL, OLD_BAGS, PublisherCopies, TitleCopies, Totals, inventory_head, inventory_line,
+};
 pub use page::{START, data_url};
+pub use plot::PLOT_STYLE;
 pub use pocket::{PocketTitle, pocket_page};
 pub use run::run_page;
 pub use walk::{box_markup, copy_markup, walk_page};

@@ -17,17 +17,17 @@ const NAME: f64 = 220.0;
 const NUMBER: f64 = 110.0;
 
 /// The style of plots: the second of two series is an outline, so that they are told apart without colours.
-pub(super) const STYLE: &str = "
-figure { margin: 0 0 1rem; overflow-x: auto; } figcaption { font-weight: 600; margin-bottom: .3rem; }
-svg { display: block; width: 100%; min-width: 32rem; height: auto; } svg text { fill: var(--text); font: 13px system-ui, sans-serif; }
-svg .grid { stroke: var(--line); } .first { fill: var(--one); stroke: var(--one); stroke-width: 1.5; }
-.second { fill: var(--two); fill-opacity: .2; stroke: var(--two); stroke-width: 1.5; }
-.key { display: inline-block; width: 1em; height: 1em; vertical-align: -.1em; margin: 0 .3em 0 1em; border: 2px solid; }
-.key.one { background: var(--one); border-color: var(--one); } .key.two { border-color: var(--two); }
+pub const PLOT_STYLE: &str = "
+.plot { margin: 0 0 1rem; overflow-x: auto; } .plot figcaption { font-weight: 600; margin-bottom: .3rem; }
+.plot svg { display: block; width: 100%; min-width: 32rem; height: auto; } .plot text { fill: var(--text); font: 13px system-ui, sans-serif; }
+.plot .grid { stroke: var(--line); } .plot .first { fill: var(--one); stroke: var(--one); stroke-width: 1.5; }
+.plot .second { fill: var(--two); fill-opacity: .2; stroke: var(--two); stroke-width: 1.5; }
+.plot .key { display: inline-block; width: 1em; height: 1em; vertical-align: -.1em; margin: 0 .3em 0 1em; border: 2px solid; }
+.plot .key.one { background: var(--one); border-color: var(--one); } .plot .key.two { border-color: var(--two); }
 ";
 
 /// Numbers of two series side by side, under names; `id` tells the plot from others of the page.
-pub(super) fn pairs(id: &str, title: &str, series: [&str; 2], bars: &[(&str, [u64; 2])]) -> Markup {
+pub(crate) fn pairs(id: &str, title: &str, series: [&str; 2], bars: &[(&str, [u64; 2])]) -> Markup {
     let most = bars.iter().flat_map(|(_, values)| values).copied().max().unwrap_or(0);
     let step = step(most);
     let top = most.div_ceil(step).max(1) * step;
@@ -36,7 +36,7 @@ pub(super) fn pairs(id: &str, title: &str, series: [&str; 2], bars: &[(&str, [u6
     let height = |value: u64| HEIGHT * value as f64 / top as f64;
     let lines: Vec<u64> = (0..=top / step).map(|n| n * step).collect();
     html! {
-        figure {
+        figure.plot tabindex="0" {
             figcaption {
                 (title)
                 span.key.one aria-hidden="true" {} (series[0])
@@ -61,11 +61,11 @@ pub(super) fn pairs(id: &str, title: &str, series: [&str; 2], bars: &[(&str, [u6
 }
 
 /// Lying bars, each with its name and its value in words.
-pub(super) fn lying(id: &str, title: &str, bars: &[(String, i64, String)]) -> Markup {
+pub(crate) fn lying(id: &str, title: &str, bars: &[(String, i64, String)]) -> Markup {
     let most = bars.iter().map(|(_, value, _)| *value).max().unwrap_or(0).max(1);
     let width = |value: i64| (WIDTH - NAME - NUMBER) * value.max(0) as f64 / most as f64;
     html! {
-        figure {
+        figure.plot tabindex="0" {
             figcaption { (title) }
             svg role="img" aria-labelledby=(id) viewBox=(format!("0 0 {WIDTH} {}", ROW * bars.len() as f64)) {
                 title id=(id) { (title) "; the numbers are in the table below" }

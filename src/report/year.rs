@@ -29,7 +29,7 @@ pub fn year_page(review: &YearReview) -> String {
             "Currencies are never added to each other."
         }
     };
-    page(&format!("{} in comics", review.year), plot::STYLE, &body)
+    page(&format!("{} in comics", review.year), plot::PLOT_STYLE, &body)
 }
 
 fn months(review: &YearReview) -> Markup {

@@ -60,14 +60,71 @@ impl Store {
         Ok(found.collect::<Result<_, _>>()?)
     }
 
+    /// What is owned of issues: their printings with at least one copy, in order, each with its issue.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn owned_of_issues(&self, issues: &[IssueId]) -> Result<Vec<(IssueId, Owned)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT asked.value, printing.cover, printing.number, printing.gtin, printing.add_on, count(copy.id) \
+             FROM json_each(?1) AS asked CROSS JOIN printing ON printing.issue = asked.value \
+             JOIN held AS copy ON copy.printing = printing.id GROUP BY printing.id \
+             ORDER BY printing.cover, printing.number, printing.id",
+        )?;
+        let found = statement.query_map([rows::array(issues.iter().map(|issue| issue.number()))], |row| {
+            let owned = Owned {
+                cover: row.get(1)?,
+                printing: row.get(2)?,
+                code: rows::gtin(row, 3)?,
+                add_on: rows::optional_parsed(row, 4)?,
+                copies: row.get(5)?,
+            };
+            Ok((row.get(0)?, owned))
+        })?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
+    /// The issues of this number that are known of these titles.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn issues_numbered(
+        &self,
+        titles: &[TitleId],
+        number: &IssueNumber,
+    ) -> Result<Vec<(TitleId, IssueId)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT issue.title, issue.id FROM json_each(?1) AS asked \
+             CROSS JOIN issue ON issue.title = asked.value AND issue.sort_key = ?2",
+        )?;
+        let titles = rows::array(titles.iter().map(|title| title.number()));
+        let found = statement.query_map(params![titles, number.sort_key()], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
+    /// Those of these titles of which anything is owned.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn titles_owned(&self, titles: &[TitleId]) -> Result<Vec<TitleId>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT asked.value FROM json_each(?1) AS asked WHERE EXISTS (SELECT 1 FROM issue \
+             JOIN printing ON printing.issue = issue.id JOIN held AS copy ON copy.printing = printing.id \
+             WHERE issue.title = asked.value)",
+        )?;
+        let found = statement.query_map([rows::array(titles.iter().map(|title| title.number()))], rows::first)?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
     /// How many issues and copies of a title are owned.
     ///
     /// # Errors
     /// If the file fails.
     pub fn owned_of_title(&self, title: TitleId) -> Result<(u32, u32), StoreError> {
         let mut statement = self.statement(
-            "SELECT count(DISTINCT issue.id), count(*) FROM issue JOIN printing ON printing.issue = issue.id \
-             JOIN held AS copy ON copy.printing = printing.id WHERE issue.title = ?1",
+            "SELECT ifnull(sum(copies > 0), 0), ifnull(sum(copies), 0) FROM (SELECT (SELECT count(*) FROM printing \
+             JOIN held AS copy ON copy.printing = printing.id WHERE printing.issue = issue.id) AS copies \
+             FROM issue WHERE issue.title = ?1)",
         )?;
         Ok(statement.query_row([title], |row| Ok((row.get(0)?, row.get(1)?)))?)
     }

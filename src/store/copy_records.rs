@@ -1,13 +1,12 @@
 //! Copies with all that is known of them.
 
 use rusqlite::types::Value;
-use rusqlite::{OptionalExtension, Row, params, params_from_iter};
+use rusqlite::{OptionalExtension, Row, params_from_iter};
 
 use super::titles::title_of;
 use super::{PartOfTitle, Store, StoreError, rows};
 use crate::collection::{
-    Bagging, CopyFacts, CopyId, CopyRecord, Departed, Departure, Discount, Grade, IssueNumber, Loan, PriceParts,
-    TitleId,
+    Bagging, CopyFacts, CopyId, CopyRecord, Departed, Departure, Discount, Grade, IssueId, Loan, PriceParts, TitleId,
 };
 
 /// Which copies are looked at.
@@ -180,19 +179,29 @@ impl Store {
         Ok(statement.query_row([copy], rows::first).optional()?)
     }
 
-    /// Copies of an issue that left, the last one first.
+    /// The picture of the code that a copy came in by, as PNG.
     ///
     /// # Errors
     /// If the file fails.
-    pub fn departed(&self, title: TitleId, issue: &str) -> Result<Vec<Departed>, StoreError> {
+    pub fn copy_crop(&self, copy: CopyId) -> Result<Option<Vec<u8>>, StoreError> {
+        let mut statement =
+            self.statement("SELECT crop.png FROM copy JOIN crop ON crop.id = copy.item WHERE copy.id = ?1")?;
+        Ok(statement.query_row([copy], rows::first).optional()?)
+    }
+
+    /// Copies of issues that left, the last one first, each with its issue.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn departed_of_issues(&self, issues: &[IssueId]) -> Result<Vec<(IssueId, Departed)>, StoreError> {
         let mut statement = self.statement(
-            "SELECT copy.id, printing.cover, printing.number, d.how, d.left_on, d.price_minor, d.currency, d.receiver \
-             FROM issue JOIN printing ON printing.issue = issue.id JOIN copy ON copy.printing = printing.id \
-             JOIN departure d ON d.id = copy.id WHERE issue.title = ?1 AND issue.sort_key = ?2 \
+            "SELECT copy.id, printing.cover, printing.number, d.how, d.left_on, d.price_minor, d.currency, d.receiver, \
+             asked.value FROM json_each(?1) AS asked CROSS JOIN printing ON printing.issue = asked.value \
+             CROSS JOIN copy ON copy.printing = printing.id CROSS JOIN departure d ON d.id = copy.id \
              ORDER BY d.left_on DESC, copy.id DESC",
         )?;
-        let found = statement.query_map(params![title, IssueNumber::new(issue).sort_key()], |row| {
-            Ok(Departed {
+        let found = statement.query_map([rows::array(issues.iter().map(|issue| issue.number()))], |row| {
+            let departed = Departed {
                 copy: row.get(0)?,
                 cover: row.get(1)?,
                 printing: row.get(2)?,
@@ -202,7 +211,8 @@ impl Store {
                     price: rows::optional_money(row, 5)?,
                     to: row.get(7)?,
                 },
-            })
+            };
+            Ok((row.get(8)?, departed))
         })?;
         Ok(found.collect::<Result<_, _>>()?)
     }

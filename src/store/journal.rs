@@ -4,6 +4,7 @@
 //! write, for each changed row, the statement that restores it. They are made from the schema's own list of tables, so
 //! a new table is undone without a line of code. Rows are named by their `id`.
 
+use std::collections::BTreeMap;
 use std::str::FromStr;
 
 use jiff::Timestamp;
@@ -11,6 +12,7 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use serde::Serialize;
 
 use super::{Store, StoreError, rekey, rows};
+use crate::collection::CopyId;
 use crate::intake::RunId;
 
 /// Tables that record runs and are no part of what a run changes.
@@ -123,6 +125,15 @@ pub struct Run {
     pub undone_by: Option<RunId>,
 }
 
+/// A run that made or changed a copy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CopyEvent {
+    /// It.
+    pub run: Run,
+    /// The kinds of records that it touched, as an export names them.
+    pub touched: Vec<String>,
+}
+
 /// A moment within a run, to go back to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Mark(i64);
@@ -202,6 +213,32 @@ impl Store {
     pub fn run(&self, run: RunId) -> Result<Run, StoreError> {
         let found = self.statement(&format!("{RUN} WHERE id = ?1"))?.query_row([run], run_of).optional()?;
         found.ok_or(StoreError::NoRun(run))
+    }
+
+    /// The runs that touched a copy, the item that it came in by, or what is recorded of it, latest first.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn copy_history(&self, copy: CopyId) -> Result<Vec<CopyEvent>, StoreError> {
+        let mut places = vec![("copy".to_owned(), "SELECT ?1".to_owned())];
+        places.push(("item".to_owned(), "SELECT item FROM copy WHERE id = ?1".to_owned()));
+        for (child, column, parent) in self.references()? {
+            if parent == "copy" {
+                let rows = format!("SELECT id FROM {child} WHERE {column} = ?1");
+                // What shares the copy's number is known by it even when it is no more.
+                places.push((child, if column == "id" { "SELECT ?1".to_owned() } else { rows }));
+            }
+        }
+        let mut touched: BTreeMap<RunId, Vec<String>> = BTreeMap::new();
+        for (table, rows) in places {
+            let mut statement =
+                self.statement(&format!("SELECT DISTINCT run FROM change WHERE tbl = '{table}' AND row IN ({rows})"))?;
+            for run in statement.query_map([copy], rows::first)? {
+                touched.entry(run?).or_default().push(table.clone());
+            }
+        }
+        let events = touched.into_iter().rev();
+        events.map(|(run, touched)| Ok(CopyEvent { run: self.run(run)?, touched })).collect()
     }
 
     pub(super) fn record(&self, run: Option<RunId>) -> Result<(), StoreError> {

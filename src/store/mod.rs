@@ -42,7 +42,7 @@ pub use copy_records::{CopyOrder, CopyScope};
 pub use error::StoreError;
 pub use export::DataError;
 pub use filed::{ShelfRow, Shelved};
-pub use journal::{Mark, Run, RunKind};
+pub use journal::{CopyEvent, Mark, Run, RunKind};
 pub use listed::PrintingOf;
 pub use pile::PartOfTitle;
 pub use queue::{NewItem, QueueFilter};

@@ -40,13 +40,15 @@ fn unread_of(row: &Row<'_>) -> rusqlite::Result<Unread> {
 }
 
 impl Store {
-    /// Unread copies in reading order: by title, then by issue, those that came first before others.
+    /// Unread copies in reading order: by title, then by issue, those that came first before others; `limit` of them behind
+    /// the first `skip`.
     ///
     /// # Errors
     /// If the file fails.
-    pub fn unread(&self, limit: u32) -> Result<Vec<Unread>, StoreError> {
-        let mut statement = self.statement(&format!("{COPY} WHERE copy.reading = 'unread' {ORDER} LIMIT ?1"))?;
-        Ok(statement.query_map([limit], unread_of)?.collect::<Result<_, _>>()?)
+    pub fn unread(&self, skip: u32, limit: u32) -> Result<Vec<Unread>, StoreError> {
+        let mut statement =
+            self.statement(&format!("{COPY} WHERE copy.reading = 'unread' {ORDER} LIMIT ?2 OFFSET ?1"))?;
+        Ok(statement.query_map([skip, limit], unread_of)?.collect::<Result<_, _>>()?)
     }
 
     /// Unread copies of a title, in reading order.

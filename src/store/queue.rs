@@ -7,6 +7,7 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::{Store, StoreError, Writer, rows};
 use crate::code::{AddOnState, Certainty, Code, Gtin, Symbology};
+use crate::collection::TitleId;
 use crate::intake::{Item, ItemId, ItemState, Repeat, RunId};
 use crate::source::{Origin, Sighting};
 
@@ -87,6 +88,33 @@ impl Store {
             item.seen_again = self.repeats(item.id)?;
         }
         Ok(items)
+    }
+
+    /// Open items with a code that stands for one of these titles, each with the title.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn open_of_titles(&self, titles: &[TitleId]) -> Result<Vec<(TitleId, ItemId)>, StoreError> {
+        let mut statement = self.statement(
+            "SELECT title_code.title, item.id FROM json_each(?1) AS asked \
+             CROSS JOIN title_code ON title_code.title = asked.value \
+             CROSS JOIN item ON item.gtin = title_code.gtin AND item.state IN ('waiting', 'incomplete')",
+        )?;
+        let titles = rows::array(titles.iter().map(|title| title.number()));
+        let found = statement.query_map([titles], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        Ok(found.collect::<Result<_, _>>()?)
+    }
+
+    /// How many items wait: for nothing but their turn, and for a person.
+    ///
+    /// # Errors
+    /// If the file fails.
+    pub fn open_count(&self) -> Result<(u32, u32), StoreError> {
+        let mut statement = self.statement(
+            "SELECT (SELECT count(*) FROM item WHERE state = 'waiting'), \
+             (SELECT count(*) FROM item WHERE state = 'incomplete')",
+        )?;
+        Ok(statement.query_row([], |row| Ok((row.get(0)?, row.get(1)?)))?)
     }
 
     /// One item.

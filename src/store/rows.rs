@@ -1,6 +1,6 @@
 //! Plain types to and from the values of rows.
 
-use std::fmt::Display;
+use std::fmt::{Display, Write};
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -67,6 +67,16 @@ pub(super) fn optional_time(row: &Row<'_>, column: usize) -> rusqlite::Result<Op
         ValueRef::Null => Ok(None),
         _ => time(row, column).map(Some),
     }
+}
+
+/// Numbers as a JSON array: `json_each` makes rows of it, so that one statement asks about many (sqlite.org/json1.html).
+pub(super) fn array(numbers: impl IntoIterator<Item = i64>) -> String {
+    let mut array = String::from("[");
+    for (at, number) in numbers.into_iter().enumerate() {
+        let _ = write!(array, "{}{number}", if at == 0 { "" } else { "," });
+    }
+    array.push(']');
+    array
 }
 
 /// The 13 digits as SQLite's integer: they always fit.

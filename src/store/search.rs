@@ -26,9 +26,13 @@ impl Store {
         // A number is never cut short: 2 is a volume, and no beginning of 2099.
         let open = if last.bytes().all(|c| c.is_ascii_digit()) { "" } else { " *" };
         let beginning = self.matching(&format!("^ \"{}\"{open}", words.join(" ")))?;
+        if beginning.len() > MOST_TITLES as usize {
+            let titles = beginning.into_iter().take(MOST_TITLES as usize).collect();
+            return Ok(TitlesFound { titles, more: true });
+        }
         let anywhere = words.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(" ");
         let anywhere = self.matching(&format!("{anywhere}{open}"))?;
-        let more = beginning.len().max(anywhere.len()) > MOST_TITLES as usize;
+        let more = anywhere.len() > MOST_TITLES as usize;
         let mut titles = beginning;
         let others = anywhere.into_iter().filter(|title| titles.iter().all(|known| known.id != title.id));
         titles.extend(others.collect::<Vec<_>>());

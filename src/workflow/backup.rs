@@ -110,6 +110,22 @@ pub fn backup(store: &Store, folder: &Path, keep: NonZeroU32, now: Timestamp) ->
     Ok(made)
 }
 
+/// Where backups of the collection at `path` lie unless another folder is named: beside it.
+#[must_use]
+pub fn backup_folder(path: &Path) -> PathBuf {
+    path.with_extension("backups")
+}
+
+/// Reads all of a backup: its pages, its references, its rows.
+///
+/// # Errors
+/// If it is no whole collection.
+pub fn backup_check(file: &Path) -> Result<BackupSummary, WorkflowError> {
+    let backup = BackupFile::open(file)?;
+    backup.verify()?;
+    Ok(backup.summary()?)
+}
+
 /// The backups of the collection at `path` that lie in `folder`, newest first.
 ///
 /// # Errors

@@ -5,9 +5,9 @@ use jiff::civil::Date;
 
 use super::selection::{each_selected, scopes};
 use super::{Selection, WorkflowError};
-use crate::collection::{CopyChange, CopyId, CopyRecord, Departure, Edit, Loan};
+use crate::collection::{CopyChange, CopyId, CopyRecord, Departure, Edit, Loan, TitleId};
 use crate::intake::RunId;
-use crate::store::{CopyOrder, CopyScope, RunKind, Store, StoreError};
+use crate::store::{CopyEvent, CopyOrder, CopyScope, PartOfTitle, RunKind, Store, StoreError};
 
 /// How a selection is changed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,6 +51,44 @@ pub fn each_copy<E: From<StoreError> + From<WorkflowError>>(
 /// If there is none of that number, or the collection can't be read.
 pub fn copy_show(store: &Store, copy: CopyId) -> Result<CopyRecord, WorkflowError> {
     Ok(store.copy_record(copy)?)
+}
+
+/// At most `most` copies of a title behind the first `skip`, in order, owned or not; and how many there are.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn title_copies(
+    store: &Store,
+    title: TitleId,
+    skip: usize,
+    most: usize,
+) -> Result<(Vec<CopyRecord>, usize), WorkflowError> {
+    let scope = CopyScope::Titles(vec![(title, PartOfTitle::default())]);
+    let (mut copies, mut all) = (Vec::new(), 0);
+    store.each_copy(&scope, CopyOrder::Title, &mut |copy| {
+        if all >= skip && copies.len() < most {
+            copies.push(copy);
+        }
+        all += 1;
+        Ok::<_, WorkflowError>(())
+    })?;
+    Ok((copies, all))
+}
+
+/// The runs that made and changed a copy, latest first, each with what it touched.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn copy_history(store: &Store, copy: CopyId) -> Result<Vec<CopyEvent>, WorkflowError> {
+    Ok(store.read(|store| store.copy_history(copy))?)
+}
+
+/// The picture of the code that a copy came in by, as PNG, if one is kept.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn copy_crop(store: &Store, copy: CopyId) -> Result<Option<Vec<u8>>, WorkflowError> {
+    Ok(store.copy_crop(copy)?)
 }
 
 /// The photo kept of a copy, as JPEG, if one is.

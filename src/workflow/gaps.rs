@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::WorkflowError;
 use super::titles::titles_like;
-use crate::collection::{Checklist, Title, gaps, search_key};
+use crate::collection::{Checklist, Title, TitleId, gaps, search_key};
 use crate::store::{Store, StoreError};
 
 /// What is missing of a title, as far as its plain numbers tell.
@@ -36,6 +36,14 @@ pub fn gaps_of(store: &Store, name: &str) -> Result<Vec<Gaps>, WorkflowError> {
         let titles = titles_like(store, name)?.titles;
         Ok(titles.into_iter().map(|title| gaps_of_title(store, title)).collect::<Result<_, StoreError>>()?)
     })
+}
+
+/// What is missing of one title.
+///
+/// # Errors
+/// If there is none of that number, or the collection can't be read.
+pub fn title_gaps(store: &Store, title: TitleId) -> Result<Gaps, WorkflowError> {
+    store.read(|store| Ok(gaps_of_title(store, store.title(title)?)?))
 }
 
 /// The checklists of the titles that fit a loosely typed name.

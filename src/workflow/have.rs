@@ -1,13 +1,14 @@
 //! Do I own this?
 
 use std::cell::Cell;
+use std::collections::{BTreeSet, HashMap};
 
 use serde::Serialize;
 
 use super::WorkflowError;
 use super::titles::titles_like;
 use crate::code::{AddOn, AddOnState, Correction, Gtin, PrefixKind, Typed, corrections, parse_typed, prefix_kind};
-use crate::collection::{Departed, IssueNumber, Owned, Title, Want, search_key};
+use crate::collection::{Departed, IssueId, IssueNumber, Owned, Title, TitleId, Want, search_key};
 use crate::intake::{Item, ItemId};
 use crate::meaning::Reading;
 use crate::store::{QueueFilter, Store, StoreError};
@@ -62,7 +63,7 @@ pub struct HaveTitle {
     pub owned: Vec<Owned>,
     /// Copies of the issue that are owned no more, the last to leave first.
     pub gone: Vec<Departed>,
-    /// How many issues of the title are owned, if the whole title was asked for.
+    /// How many issues of the title are owned, if the whole title was asked for and they were counted.
     pub issues: Option<u32>,
     /// What may be paid for the issue, if it is wanted and nothing of it is owned.
     pub wanted: Option<Want>,
@@ -83,15 +84,48 @@ struct Wanted {
 /// # Errors
 /// If nothing is asked, the code fails its check, or the collection can't be read.
 pub fn have(store: &Store, query: &str) -> Result<HaveAnswer, WorkflowError> {
+    Ok(have_part(store, query, Part { skip: 0, most: usize::MAX, counted: true })?.0)
+}
+
+/// A part of the titles that fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Part {
+    /// So many before it.
+    pub skip: usize,
+    /// So many in it.
+    pub most: usize,
+    /// Whether issues and copies of whole titles are counted, which costs the more the longer their runs are; else only
+    /// whether anything is owned is told.
+    pub counted: bool,
+}
+
+/// As [`have`], with a part of the titles; and how many there are.
+///
+/// # Errors
+/// As [`have`].
+pub fn have_part(store: &Store, query: &str, asked: Part) -> Result<(HaveAnswer, usize), WorkflowError> {
     let typed = parse_typed(query);
-    store.read(|store| match typed {
-        Ok(Typed::Code { gtin, add_on, .. }) => Ok(by_code(store, query, gtin, add_on)?),
-        // Digits alone are a mistyped code rather than a title, unless there is a title of that name.
-        Err(source) if looks_like_code(query) => match by_name(store, query)? {
-            Some(answer) if !answer.titles.is_empty() => Ok(answer),
-            _ => Err(WorkflowError::NoCode { text: query.trim().to_owned(), source }),
-        },
-        _ => by_name(store, query)?.ok_or_else(|| WorkflowError::NothingAsked(query.trim().to_owned())),
+    store.read(|store| {
+        let part = |mut answer: HaveAnswer| -> Result<_, StoreError> {
+            let all = answer.titles.len();
+            answer.titles = answer.titles.into_iter().skip(asked.skip).take(asked.most).collect();
+            if asked.counted {
+                count(store, &mut answer.titles)?;
+            }
+            Ok((answer, all))
+        };
+        match typed {
+            Ok(Typed::Code { gtin, add_on, .. }) => Ok(part(by_code(store, query, gtin, add_on)?)?),
+            // Digits alone are a mistyped code rather than a title, unless there is a title of that name.
+            Err(source) if looks_like_code(query) => match by_name(store, query)? {
+                Some(answer) if !answer.titles.is_empty() => Ok(part(answer)?),
+                _ => Err(WorkflowError::NoCode { text: query.trim().to_owned(), source }),
+            },
+            _ => {
+                let answer = by_name(store, query)?;
+                Ok(part(answer.ok_or_else(|| WorkflowError::NothingAsked(query.trim().to_owned()))?)?)
+            }
+        }
     })
 }
 
@@ -121,24 +155,22 @@ pub(super) fn by_code(store: &Store, query: &str, gtin: Gtin, add_on: Option<Add
     if prefix_kind(gtin) == PrefixKind::Isbn {
         if let Some((title, issue)) = store.book(gtin)? {
             let wanted = Wanted { issue: Some(issue), cover: Some("1".to_owned()), printing: Some(1) };
-            titles.push(about(store, title, &wanted)?);
+            titles.extend(about(store, vec![(title, wanted)])?);
         }
     } else {
         // Printings recorded with these very digits come first: a person may have said that the digits mean another
         // issue than they say.
         for (title, issue, cover, printing) in add_on.map_or(Ok(Vec::new()), |a| store.issues_of_code(gtin, a))? {
             let wanted = Wanted { issue: Some(issue), cover: Some(cover), printing: Some(printing) };
-            let answer = about(store, store.title(title)?, &wanted)?;
-            if !titles.contains(&answer) {
-                titles.push(answer);
-            }
+            let answers = about(store, vec![(store.title(title)?, wanted)])?;
+            titles.extend(answers.into_iter().filter(|answer| !titles.contains(answer)).collect::<Vec<_>>());
         }
         for title in store.titles_of_code(gtin)? {
             if titles.iter().any(|known: &HaveTitle| known.title.id == title.id) {
                 continue;
             }
             let Some(wanted) = wanted(store, &title, add_on)? else { continue };
-            titles.push(about(store, title, &wanted)?);
+            titles.extend(about(store, vec![(title, wanted)])?);
         }
     }
     let waiting = store.items(QueueFilter::Code(gtin))?;
@@ -172,42 +204,40 @@ fn by_name(store: &Store, query: &str) -> Result<Option<HaveAnswer>, StoreError>
     if search_key(query).is_empty() {
         return Ok(None);
     }
-    let mut titles: Vec<HaveTitle> = Vec::new();
     let (mut waiting, mut more) = (Vec::new(), false);
     // A title may end in a number itself: one whose whole name was typed is meant as such.
-    for title in store.titles_named(&search_key(query))? {
-        titles.push(about(store, title, &Wanted::default())?);
-    }
+    let named = store.titles_named(&search_key(query))?;
+    let mut asked: Vec<(Title, Wanted)> = named.into_iter().map(|title| (title, Wanted::default())).collect();
     for (name, issue, is_number) in splits(query) {
-        let found = if is_number {
+        let mut found = if is_number {
             let found = titles_like(store, name)?;
             more |= found.more;
             found.titles
         } else {
             store.titles_named(&search_key(name))?
         };
-        for title in found {
-            if titles.iter().any(|known| known.title.id == title.id) {
-                continue;
-            }
-            let wanted = Wanted { issue: Some(issue.clone()), ..Wanted::default() };
-            waiting.extend(waiting_issue(store, &title, &issue)?);
-            let answer = about(store, title, &wanted)?;
-            // An issue that is no number ('Annual 1') counts only if it is known: it may be a word of the title.
-            if is_number || store.issue_id(answer.title.id, &IssueNumber::new(&issue))?.is_some() {
-                titles.push(answer);
-            }
+        found.retain(|title| asked.iter().all(|(known, _)| known.id != title.id));
+        waiting.extend(waiting_issue(store, &found, &issue)?);
+        // An issue that is no number ('Annual 1') counts only if it is known: it may be a word of the title.
+        if !is_number {
+            let known = store.issues_numbered(&ids(&found), &IssueNumber::new(&issue))?;
+            found.retain(|title| known.iter().any(|(of, _)| *of == title.id));
         }
+        let wanted = Wanted { issue: Some(issue), ..Wanted::default() };
+        asked.extend(found.into_iter().map(|title| (title, wanted.clone())));
     }
-    if titles.is_empty() {
+    if asked.is_empty() {
         let found = titles_like(store, query)?;
         more |= found.more;
-        for title in found.titles {
-            titles.push(about(store, title, &Wanted::default())?);
-        }
+        asked.extend(found.titles.into_iter().map(|title| (title, Wanted::default())));
     }
+    let mut titles = about(store, asked)?;
     titles.sort_by_key(|title| std::cmp::Reverse(title.answer));
     Ok(Some(HaveAnswer { more_titles: more, ..answer(query, None, None, titles, waiting) }))
+}
+
+fn ids(titles: &[Title]) -> Vec<TitleId> {
+    titles.iter().map(|title| title.id).collect()
 }
 
 /// A text as name and issue, wherever it may be split; the last word, or what follows '#', is a number.
@@ -227,53 +257,81 @@ fn splits(query: &str) -> Vec<(&str, String, bool)> {
     found
 }
 
-/// Items that wait and would become this issue.
-fn waiting_issue(store: &Store, title: &Title, issue: &str) -> Result<Vec<ItemId>, StoreError> {
+/// Items that wait and would become this issue of one of the titles.
+fn waiting_issue(store: &Store, titles: &[Title], issue: &str) -> Result<Vec<ItemId>, StoreError> {
     let mut found = Vec::new();
-    for code in store.codes_of_title(title.id)? {
-        for item in store.items(QueueFilter::Code(code))? {
-            let add_on = item.code.and_then(|code| code.add_on.read());
-            let Some(wanted) = wanted(store, title, add_on)? else { continue };
-            if wanted.issue.is_some_and(|number| IssueNumber::new(&number) == IssueNumber::new(issue)) {
-                found.push(item.id);
-            }
+    for (of, item) in store.open_of_titles(&ids(titles))? {
+        let Some(title) = titles.iter().find(|title| title.id == of) else { continue };
+        let add_on = store.item(item)?.code.and_then(|code| code.add_on.read());
+        let Some(wanted) = wanted(store, title, add_on)? else { continue };
+        if wanted.issue.is_some_and(|number| IssueNumber::new(&number) == IssueNumber::new(issue)) {
+            found.push(item);
         }
     }
+    found.sort_unstable();
     Ok(found)
 }
 
-fn about(store: &Store, title: Title, wanted: &Wanted) -> Result<HaveTitle, StoreError> {
-    let Wanted { issue, cover, printing } = wanted.clone();
-    let Some(number) = &issue else {
-        let (issues, copies) = store.owned_of_title(title.id)?;
-        let answer = if copies > 0 { Have::Owned } else { Have::NotOwned };
-        return Ok(HaveTitle {
-            title,
-            issue,
-            cover,
-            printing,
+/// The answer for each title, in this order. How much of whole titles is owned is left to [`count`]. Titles that are asked for
+/// the same issue are looked up together.
+fn about(store: &Store, asked: Vec<(Title, Wanted)>) -> Result<Vec<HaveTitle>, StoreError> {
+    let mut issues: HashMap<(TitleId, &str), IssueId> = HashMap::new();
+    let numbers: BTreeSet<&str> = asked.iter().filter_map(|(_, wanted)| wanted.issue.as_deref()).collect();
+    for number in numbers {
+        let of_number = asked.iter().filter(|(_, wanted)| wanted.issue.as_deref() == Some(number));
+        let titles: Vec<TitleId> = of_number.map(|(title, _)| title.id).collect();
+        let known = store.issues_numbered(&titles, &IssueNumber::new(number))?;
+        issues.extend(known.into_iter().map(|(title, issue)| ((title, number), issue)));
+    }
+    let known: Vec<IssueId> = issues.values().copied().collect();
+    let (mut owned, mut gone) = (HashMap::new(), HashMap::new());
+    if !known.is_empty() {
+        for (issue, printing) in store.owned_of_issues(&known)? {
+            owned.entry(issue).or_insert_with(Vec::new).push(printing);
+        }
+        for (issue, copy) in store.departed_of_issues(&known)? {
+            gone.entry(issue).or_insert_with(Vec::new).push(copy);
+        }
+    }
+    let whole = asked.iter().filter(|(_, wanted)| wanted.issue.is_none()).map(|(title, _)| title.id);
+    let whole: Vec<TitleId> = whole.collect();
+    let titles_owned = if whole.is_empty() { Vec::new() } else { store.titles_owned(&whole)? };
+    let mut answers = Vec::with_capacity(asked.len());
+    for (title, wanted) in &asked {
+        let issue = wanted.issue.as_deref().and_then(|number| issues.get(&(title.id, number)));
+        let owned = issue.and_then(|issue| owned.get(issue)).cloned().unwrap_or_default();
+        let same_cover = |o: &&Owned| wanted.cover.as_ref().is_none_or(|cover| o.cover == *cover);
+        let same = |o: &&Owned| same_cover(o) && wanted.printing.is_none_or(|printing| o.printing == printing);
+        let copies = owned.iter().filter(same).map(|o| o.copies).sum();
+        let answer = match () {
+            () if copies > 0 || wanted.issue.is_none() && titles_owned.contains(&title.id) => Have::Owned,
+            () if owned.iter().any(|o| same_cover(&o)) => Have::AnotherPrinting,
+            () if !owned.is_empty() => Have::AnotherCover,
+            () => Have::NotOwned,
+        };
+        answers.push(HaveTitle {
+            title: title.clone(),
+            issue: wanted.issue.clone(),
+            cover: wanted.cover.clone(),
+            printing: wanted.printing,
             answer,
-            owned: Vec::new(),
-            gone: Vec::new(),
-            issues: Some(issues),
-            wanted: None,
+            gone: issue.and_then(|issue| gone.get(issue)).cloned().unwrap_or_default(),
+            issues: None,
+            wanted: issue.filter(|_| owned.is_empty()).map_or(Ok(None), |issue| store.want(*issue))?,
+            owned,
             copies,
         });
-    };
-    let owned = store.owned(title.id, number)?;
-    let same_cover = |o: &&Owned| cover.as_ref().is_none_or(|cover| o.cover == *cover);
-    let same = |o: &&Owned| same_cover(o) && printing.is_none_or(|printing| o.printing == printing);
-    let copies = owned.iter().filter(same).map(|o| o.copies).sum();
-    let answer = match () {
-        () if copies > 0 => Have::Owned,
-        () if owned.iter().any(|o| same_cover(&o)) => Have::AnotherPrinting,
-        () if !owned.is_empty() => Have::AnotherCover,
-        () => Have::NotOwned,
-    };
-    let gone = store.departed(title.id, number)?;
-    let known = store.issue_id(title.id, &IssueNumber::new(number))?.filter(|_| owned.is_empty());
-    let wanted = known.map_or(Ok(None), |issue| store.want(issue))?;
-    Ok(HaveTitle { title, issue, cover, printing, answer, owned, gone, issues: None, wanted, copies })
+    }
+    Ok(answers)
+}
+
+/// Counts the issues and copies of those that are asked for as whole titles.
+fn count(store: &Store, titles: &mut [HaveTitle]) -> Result<(), StoreError> {
+    for title in titles.iter_mut().filter(|title| title.issue.is_none()) {
+        let (issues, copies) = if title.answer == Have::Owned { store.owned_of_title(title.title.id)? } else { (0, 0) };
+        (title.issues, title.copies) = (Some(issues), copies);
+    }
+    Ok(())
 }
 
 fn answer(

@@ -33,15 +33,20 @@ mod want;
 pub mod words;
 mod year;
 
-pub use backup::{BackupError, BackupKept, BackupMade, Restored, backup, backups, restore};
+pub use backup::{
+    BackupError, BackupKept, BackupMade, Restored, backup, backup_check, backup_folder, backups, restore,
+};
 pub use catalogue::{IssueChange, catalogue_set, catalogue_show};
 pub use check::{Meant, meant, proposals};
-pub use copies::{Bulk, Changed, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show, each_copy};
+pub use copies::{
+    Bulk, Changed, copy_crop, copy_history, copy_leave, copy_lend, copy_photo, copy_returned, copy_set, copy_show,
+    each_copy, title_copies,
+};
 pub use data::{ExportError, export_to, import_data};
 pub use error::{WorkflowError, messages};
 pub use filing::*;
-pub use gaps::{Gaps, checklists, gaps_of};
-pub use have::{Have, HaveAnswer, HaveTitle, have, likely_codes};
+pub use gaps::{Gaps, checklists, gaps_of, title_gaps};
+pub use have::{Have, HaveAnswer, HaveTitle, Part, have, have_part, likely_codes};
 pub use import::{
     FileOutcome, FileResult, ImportSummary, LookedPhoto, PhotoSession, ReadPhoto, SymbolSighting, import,
 };
@@ -54,18 +59,18 @@ pub use live::{Live, Said, Taken, Tone, Totals, Voice};
 pub use named::{ListError, Named};
 pub use needs::{Need, Waiting, queue_hard, queue_needs};
 pub use photo::{PhotoReadError, read_for_queue};
-pub use pile::{WasRead, pile, pile_list, pile_read};
+pub use pile::{WasRead, pile, pile_list, pile_part, pile_read};
 pub use pocket::pocket;
 pub use preview::preview;
 pub use pull::{PullCheck, PullRequest, pull_add, pull_check, pull_drop, pull_list};
-pub use queue::{QueueChange, crop_to, queue_crop, queue_drop, queue_list, queue_set, queue_show};
+pub use queue::{QueueChange, crop_to, queue_count, queue_crop, queue_drop, queue_list, queue_set, queue_show};
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
 pub use spend::{spend, spend_against_cover};
 pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};
 pub use want::{Wanted, WantedIssue, want_add, want_drop, want_list};
-pub use year::year_review;
+pub use year::{BoughtAndRead, bought_and_read, year_review};
 
 use jiff::Timestamp;
 

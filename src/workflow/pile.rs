@@ -28,7 +28,15 @@ pub enum WasRead {
 /// # Errors
 /// If the collection can't be read.
 pub fn pile_list(store: &Store, limit: u32) -> Result<Vec<Unread>, WorkflowError> {
-    Ok(store.unread(limit)?)
+    pile_part(store, 0, limit)
+}
+
+/// The same, behind the first `skip`.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn pile_part(store: &Store, skip: u32, limit: u32) -> Result<Vec<Unread>, WorkflowError> {
+    Ok(store.unread(skip, limit)?)
 }
 
 /// The pile in numbers, as of `today`.

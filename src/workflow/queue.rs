@@ -32,6 +32,14 @@ pub fn queue_list(store: &Store, filter: QueueFilter) -> Result<Vec<Item>, Workf
     Ok(store.items(filter)?)
 }
 
+/// How many items wait: for nothing but their turn, and for a person.
+///
+/// # Errors
+/// If the collection can't be read.
+pub fn queue_count(store: &Store) -> Result<(u32, u32), WorkflowError> {
+    Ok(store.open_count()?)
+}
+
 /// One item.
 ///
 /// # Errors

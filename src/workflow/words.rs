@@ -4,7 +4,7 @@ use crate::code::{AddOn, AddOnState, Code, Gtin, Symbology};
 use crate::collection::{Departure, Title, Want};
 use crate::intake::Item;
 
-use super::{Have, HaveAnswer};
+use super::{Have, HaveAnswer, HaveTitle};
 
 /// What a word's colour says.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -124,22 +124,34 @@ pub fn want_in_words(want: &Want) -> Line {
     vec![toned("wanted", Tone::Good), plain(format!("{up_to}{note}"))]
 }
 
+/// The short answer for a title.
+#[must_use]
+pub fn verdict_in_words(known: &HaveTitle) -> (&'static str, Tone) {
+    match known.answer {
+        Have::NotOwned if !known.gone.is_empty() => ("owned no more", Tone::Strong),
+        Have::NotOwned => ("not owned", Tone::Strong),
+        Have::AnotherCover => ("another cover of it is owned", Tone::Doubt),
+        Have::AnotherPrinting => ("another printing of it is owned", Tone::Doubt),
+        Have::Owned => ("owned", Tone::Good),
+    }
+}
+
+/// What is asked for of a title: `The Night Ferry 4, cover 1, printing 1 (2019, Lantern Street)`.
+#[must_use]
+pub fn asked_in_words(known: &HaveTitle) -> String {
+    let mut issue = known.issue.as_deref().filter(|i| !i.is_empty()).map(|i| format!(" {i}")).unwrap_or_default();
+    issue.extend(known.cover.iter().map(|cover| format!(", cover {cover}")));
+    issue.extend(known.printing.iter().map(|printing| format!(", printing {printing}")));
+    named(&known.title, &issue)
+}
+
 /// The answer to 'do I own this?', a line for each title and printing, and one for what waits.
 #[must_use]
 pub fn have_in_words(answer: &HaveAnswer) -> Vec<Line> {
     let mut lines = Vec::new();
     for known in &answer.titles {
-        let (word, tone) = match known.answer {
-            Have::NotOwned if !known.gone.is_empty() => ("owned no more", Tone::Strong),
-            Have::NotOwned => ("not owned", Tone::Strong),
-            Have::AnotherCover => ("another cover of it is owned", Tone::Doubt),
-            Have::AnotherPrinting => ("another printing of it is owned", Tone::Doubt),
-            Have::Owned => ("owned", Tone::Good),
-        };
-        let mut issue = known.issue.as_deref().filter(|i| !i.is_empty()).map(|i| format!(" {i}")).unwrap_or_default();
-        issue.extend(known.cover.iter().map(|cover| format!(", cover {cover}")));
-        issue.extend(known.printing.iter().map(|printing| format!(", printing {printing}")));
-        let title = named(&known.title, &issue);
+        let (word, tone) = verdict_in_words(known);
+        let title = asked_in_words(known);
         let much = match known.issues {
             Some(issues) => {
                 format!(": {}, {}", count(issues as usize, "issue"), count(known.copies as usize, "copy"))

@@ -1,10 +1,51 @@
-//! A year in review.
+//! What was bought and read over time; a year in review.
 
+use jiff::ToSpan;
 use jiff::civil::Date;
 
 use super::{WorkflowError, spend};
-use crate::collection::{MonthCounts, SpendBy, YearReview};
+use crate::collection::{MonthCounts, SpendBy, SpendGroup, YearReview};
 use crate::store::Store;
+
+/// Copies bought and read in a month.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BoughtAndRead {
+    /// The month, such as 2026-03.
+    pub month: String,
+    /// Copies acquired.
+    pub bought: u64,
+    /// Copies read.
+    pub read: u64,
+}
+
+/// What was bought and read in each month from one day to another.
+///
+/// # Errors
+/// If the collection can't be read, or a sum is too large.
+pub fn bought_and_read(store: &Store, from: Date, to: Date) -> Result<Vec<BoughtAndRead>, WorkflowError> {
+    let mut months = Vec::new();
+    let mut first = from.first_of_month();
+    while first <= to {
+        months.push(BoughtAndRead { month: SpendGroup::month(first).name, bought: 0, read: 0 });
+        let Ok(next) = first.checked_add(1.month()) else { break };
+        first = next;
+    }
+    let at =
+        |months: &[BoughtAndRead], name: &str| months.binary_search_by(|month| month.month.as_str().cmp(name)).ok();
+    store.read(|store| {
+        for (group, spent) in spend(store, SpendBy::Month, Some(from), Some(to))?.groups() {
+            if let Some(at) = group.and_then(|group| at(&months, &group.name)) {
+                months[at].bought = spent.copies;
+            }
+        }
+        for (name, read) in store.read_by_month(from, to)? {
+            if let Some(at) = at(&months, &name) {
+                months[at].read = read;
+            }
+        }
+        Ok(months)
+    })
+}
 
 /// What was bought, read and spent in a year, and what left.
 ///

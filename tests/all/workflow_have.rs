@@ -1,6 +1,7 @@
 //! Do I own this? From codes and from what people type.
 
-use boxward::workflow::{self, Have, WorkflowError};
+use boxward::workflow::{self, Have, Part, WorkflowError};
+use serde_json::json;
 
 use crate::workflow_support::{Home, ferry, home, now, upc};
 
@@ -190,4 +191,31 @@ fn digits_that_fail_their_check_are_no_answer() {
     let wrong = "061414100041900411";
     assert!(matches!(workflow::have(&home.store, wrong), Err(WorkflowError::NoCode { .. })));
     assert!(matches!(workflow::have(&home.store, "  "), Err(WorkflowError::NothingAsked(_))));
+}
+
+#[test]
+fn parts_of_an_answer_are_the_whole() {
+    let home = home();
+    // Titles 1 to 12 of one word; issue 4 of every third is owned, under codes of their own.
+    for n in 1..=12 {
+        let title = json!({"title": format!("Paper Anvil {n}"), "layout": "IIICP"});
+        home.stack(&format!("{} {}", upc(60 + n), if n % 3 == 0 { "00411" } else { "00511" }));
+        home.answer(&[("title", title)]);
+    }
+    for query in ["anvil", "anvil 4", "paper anv 5", "paper anvil 3", &upc(63), &format!("{}00411", upc(63))] {
+        let whole = home.have(query);
+        for most in [1, 5, 50] {
+            let mut titles = Vec::new();
+            for skip in (0..50).step_by(most) {
+                let (part, all) = workflow::have_part(&home.store, query, Part { skip, most, counted: true }).unwrap();
+                assert_eq!((part.answer, all), (whole.answer, whole.titles.len()), "{query}");
+                titles.extend(part.titles);
+            }
+            assert_eq!(titles, whole.titles, "{query}, {most} at once");
+        }
+        let (quick, _) = workflow::have_part(&home.store, query, Part { skip: 0, most: 50, counted: false }).unwrap();
+        let short = |titles: &[workflow::HaveTitle]| titles.iter().map(|t| (t.title.id, t.answer)).collect::<Vec<_>>();
+        assert_eq!(short(&quick.titles), short(&whole.titles), "{query}: what is not counted is told all the same");
+    }
+    assert_eq!(home.have("anvil 4").titles.iter().filter(|title| title.answer == Have::Owned).count(), 4);
 }

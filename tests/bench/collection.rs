@@ -22,7 +22,7 @@ use boxward::resolve::Answers;
 use boxward::source::{Origin, Sighting};
 use boxward::store::{CopyOrder, Store};
 use boxward::workflow::{
-    self, Have, ListTaking, ResolveOptions, Select, Selection, Session, StageOutcome, WorkflowError,
+    self, Have, ListTaking, Part, ResolveOptions, Select, Selection, Session, StageOutcome, WorkflowError,
 };
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use jiff::Timestamp;
@@ -84,6 +84,20 @@ fn have(criterion: &mut Criterion, store: &Store, copies: u32) {
             assert!(!black_box(answer).titles.is_empty());
         });
     });
+    // What the desk's page asks as one types.
+    for counted in [false, true] {
+        let name = if counted { "a page of titles, counted" } else { "a page of titles" };
+        group.bench_function(BenchmarkId::new(name, copies), |bencher| {
+            bencher.iter(|| {
+                let (title, _) = pick(copies, &mut n);
+                let name = fill::name(title);
+                let word = name.split(' ').nth(2).unwrap();
+                let part = Part { skip: 0, most: 20, counted };
+                let (answer, all) = workflow::have_part(store, &word[..3], part).unwrap();
+                assert!(black_box(answer).titles.len() <= all);
+            });
+        });
+    }
     group.bench_function(BenchmarkId::new("whole title by code", copies), |bencher| {
         bencher.iter(|| {
             let (title, _) = pick(copies, &mut n);

@@ -7,9 +7,10 @@ use super::super::failure::{Failure, Outcome};
 use super::super::select::Select;
 use super::super::ui::Ui;
 use super::super::words::count;
-use super::tell::{OLD_BAGS, all, line};
+use super::tell::{all, line};
 use super::{Exit, Global};
 use crate::collection::{BAG_YEARS, CopyId, CopyRecord, bag_limit};
+use crate::report::OLD_BAGS;
 use crate::store::{CopyOrder, Store};
 use crate::workflow::{copy_photo, copy_show, each_copy};
 

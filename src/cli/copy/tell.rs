@@ -4,12 +4,8 @@ use super::super::failure::Failure;
 use super::super::ui::{Tone, Ui};
 use super::super::words::{count, departure_in_words, issue_in_words, known_code, named};
 use crate::collection::{CopyRecord, PriceParts, SizeClass};
-use crate::report::NO_APPRAISAL;
+use crate::report::{NO_APPRAISAL, OLD_BAGS};
 use crate::workflow::Changed;
-
-/// What goes with old bags (common practice).
-pub(super) const OLD_BAGS: &str = "common practice: bags of polypropylene and polyethylene are changed after some years, those of \
-     polyester film last longer, and a board that is not free of acid stains paper; for a valued book ask a paper conservator first";
 
 fn name(copy: &CopyRecord) -> String {
     named(&copy.title, &issue_in_words(&copy.issue, &copy.cover, copy.printing))

@@ -6,7 +6,7 @@ use std::collections::hash_map::Entry;
 use serde::Serialize;
 
 use super::wall::{self, Known};
-use crate::collection::CopyId;
+use crate::collection::{CopyId, CopyRecord};
 use crate::filing::{BoxId, NamedCopy, Place, Plan};
 use crate::store::{CopyOrder, Store};
 use crate::workflow::selection::{Selection, each_selected, scopes};
@@ -73,36 +73,52 @@ pub fn find(store: &Store, words: &str) -> Result<Vec<FoundCopy>, WorkflowError>
             Ok::<_, WorkflowError>(())
         })?;
         records.retain(|copy| copy.gone.is_none());
-        let mut contents: HashMap<BoxId, Content> = HashMap::new();
-        let mut found = Vec::with_capacity(records.len());
-        for record in records {
-            let (stands_in, goes_to) = store.boxes_of_copy(record.copy)?;
-            let stands = match stands_in {
-                None => None,
-                Some(shelf) => {
-                    let content = match contents.entry(shelf) {
-                        Entry::Occupied(known) => known.into_mut(),
-                        Entry::Vacant(new) => new.insert(Content::of(store, shelf)?),
-                    };
-                    content.spot(record.copy)
-                }
-            };
-            found.push(FoundCopy {
-                copy: NamedCopy {
-                    copy: record.copy,
-                    title: record.title.into(),
-                    issue: record.issue,
-                    cover: record.cover,
-                    printing: record.printing,
-                },
-                read: record.read,
-                lent_to: record.lent.map(|loan| loan.to),
-                stands,
-                goes_to: goes_to.map(|shelf| store.box_of_number(shelf)).transpose()?.map(|shelf| shelf.label),
-            });
-        }
-        Ok(found)
+        located(store, records)
     })
+}
+
+/// Where one copy is; `None` if it left.
+///
+/// # Errors
+/// If there is none of that number, or the collection can't be read.
+pub fn find_copy(store: &Store, copy: CopyId) -> Result<Option<FoundCopy>, WorkflowError> {
+    store.read(|store| {
+        let record = store.copy_record(copy)?;
+        let held = if record.gone.is_none() { vec![record] } else { Vec::new() };
+        Ok(located(store, held)?.pop())
+    })
+}
+
+fn located(store: &Store, records: Vec<CopyRecord>) -> Result<Vec<FoundCopy>, WorkflowError> {
+    let mut contents: HashMap<BoxId, Content> = HashMap::new();
+    let mut found = Vec::with_capacity(records.len());
+    for record in records {
+        let (stands_in, goes_to) = store.boxes_of_copy(record.copy)?;
+        let stands = match stands_in {
+            None => None,
+            Some(shelf) => {
+                let content = match contents.entry(shelf) {
+                    Entry::Occupied(known) => known.into_mut(),
+                    Entry::Vacant(new) => new.insert(Content::of(store, shelf)?),
+                };
+                content.spot(record.copy)
+            }
+        };
+        found.push(FoundCopy {
+            copy: NamedCopy {
+                copy: record.copy,
+                title: record.title.into(),
+                issue: record.issue,
+                cover: record.cover,
+                printing: record.printing,
+            },
+            read: record.read,
+            lent_to: record.lent.map(|loan| loan.to),
+            stands,
+            goes_to: goes_to.map(|shelf| store.box_of_number(shelf)).transpose()?.map(|shelf| shelf.label),
+        });
+    }
+    Ok(found)
 }
 
 impl Content {

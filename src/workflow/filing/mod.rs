@@ -3,6 +3,7 @@
 mod audit;
 mod boxes;
 mod coming;
+mod count;
 mod find;
 mod names;
 mod settings;
@@ -15,7 +16,8 @@ pub use boxes::{
     BoxChange, BoxContent, BoxFill, ContentLine, PurposeAsked, box_add, box_list, box_retire, box_set, box_show,
     purpose_in_words,
 };
-pub use find::{FoundCopy, Spot, find};
+pub use count::filing_count;
+pub use find::{FoundCopy, Spot, find, find_copy};
 pub use settings::{
     FilingSettings, MeasuredBooks, RuleExample, SettingsChange, filing_measure, filing_settings, measurement_remove,
     measurements, rule_example, rule_set, settings_set,
