@@ -9,17 +9,21 @@ use axum::response::{IntoResponse, Response};
 use sha2::{Digest, Sha256};
 
 use super::trouble::{Answer, Trouble};
+use crate::report::PLOT_STYLE;
 
 /// A file, under its name, with its media type.
-const FILES: [(&str, &str, &str); 8] = [
+const FILES: [(&str, &str, &str); 10] = [
     ("ask.js", "text/javascript; charset=utf-8", include_str!("assets/ask.js")),
     ("desk.css", "text/css; charset=utf-8", include_str!("assets/desk.css")),
     ("desk.js", "text/javascript; charset=utf-8", include_str!("assets/desk.js")),
     ("follow.js", "text/javascript; charset=utf-8", include_str!("assets/follow.js")),
+    ("found.js", "text/javascript; charset=utf-8", include_str!("assets/found.js")),
     ("icon.svg", "image/svg+xml", include_str!("assets/icon.svg")),
     ("photos.css", "text/css; charset=utf-8", include_str!("assets/photos.css")),
     ("queue.js", "text/javascript; charset=utf-8", include_str!("assets/queue.js")),
     ("upload.js", "text/javascript; charset=utf-8", include_str!("assets/upload.js")),
+    // The printed pages' own, so that a plot looks alike.
+    ("plot.css", "text/css; charset=utf-8", PLOT_STYLE),
 ];
 
 /// What the files hold, in a word: a browser keeps none of an older program's.

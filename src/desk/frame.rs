@@ -5,7 +5,7 @@ use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
 
 use super::assets::address;
-use crate::store::Run;
+use crate::store::{Run, RunKind};
 
 /// The places of the desk, in the order in which a book passes through them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -16,21 +16,31 @@ pub(super) enum Place {
     Intake,
     /// What waits for a person or for the collection.
     Queue,
+    /// Titles, issues and copies.
+    Collection,
+    /// What is unread.
+    Pile,
     /// The boxes, and the walk along them.
     Wall,
+    /// What it costs.
+    Money,
     /// What was done, and taking it back.
     Safety,
 }
 
 impl Place {
-    const ALL: [Self; 5] = [Self::Desk, Self::Intake, Self::Queue, Self::Wall, Self::Safety];
+    const ALL: [Self; 8] =
+        [Self::Desk, Self::Intake, Self::Queue, Self::Collection, Self::Pile, Self::Wall, Self::Money, Self::Safety];
 
     fn word(self) -> &'static str {
         match self {
             Self::Desk => "Desk",
             Self::Intake => "Intake",
             Self::Queue => "Queue",
+            Self::Collection => "Collection",
+            Self::Pile => "Reading pile",
             Self::Wall => "Wall of boxes",
+            Self::Money => "Money",
             Self::Safety => "Settings and undo",
         }
     }
@@ -40,7 +50,10 @@ impl Place {
             Self::Desk => "/",
             Self::Intake => "/intake/photos",
             Self::Queue => "/queue",
+            Self::Collection => "/collection",
+            Self::Pile => "/pile",
             Self::Wall => "/wall",
+            Self::Money => "/money",
             Self::Safety => "/safety",
         }
     }
@@ -85,7 +98,10 @@ pub(super) fn page(place: Place, title: &str, check: &str, notice: Option<&Notic
                             "Run " (run.id) " (" (run.kind.word()) ") is "
                             @if run.undone_by.is_some() { "undone." } @else { "done." }
                         }
-                        @if run.undone_by.is_none() { (undo) }
+                        @if run.undone_by.is_none() {
+                            @if run.kind == RunKind::Pile { p { "Seal the bag of what was read: it is " a href="/wall" { "to be filed" } "." } }
+                            (undo)
+                        }
                     }
                 }
                 (body)

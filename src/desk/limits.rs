@@ -5,11 +5,17 @@ use std::time::Duration;
 /// So long a request's head, a form, or the next piece of an upload is waited for.
 pub(super) const PATIENCE: Duration = Duration::from_secs(10);
 
+/// So long a browser that takes a download may stop.
+pub(super) const DOWNLOAD_PATIENCE: Duration = Duration::from_secs(60);
+
 /// A head longer than this is refused: browsers' are far shorter.
 pub(super) const HEAD_BYTES: usize = 16 << 10;
 
 /// A form longer than this is refused. The longest holds a list of item numbers.
 pub(super) const FORM_BYTES: usize = 256 << 10;
+
+/// A photo longer than this is refused: telephones' are about 5 MB.
+pub(super) const PHOTO_BYTES: usize = 32 << 20;
 
 /// So many connections at once; further ones wait. A browser opens about six to a server.
 pub(super) const CONNECTIONS: usize = 256;

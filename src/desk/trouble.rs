@@ -27,6 +27,15 @@ impl Trouble {
         Self { status: StatusCode::UNPROCESSABLE_ENTITY, messages: vec![message.into()] }
     }
 
+    /// What a field holds can't be used, for a reason that is told elsewhere.
+    pub(super) fn field(name: &str, error: &dyn Error) -> Self {
+        let mut messages = workflow::messages(error);
+        if let Some(first) = messages.first_mut() {
+            *first = format!("{name}: {first}");
+        }
+        Self { status: StatusCode::UNPROCESSABLE_ENTITY, messages }
+    }
+
     /// There is no such page or thing.
     pub(super) fn nothing_there(message: impl Into<String>) -> Self {
         Self { status: StatusCode::NOT_FOUND, messages: vec![message.into()] }

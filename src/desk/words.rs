@@ -3,19 +3,18 @@
 use std::fmt::Display;
 use std::str::FromStr;
 
+use jiff::civil::Date;
 use maud::{Markup, html};
 
 use super::trouble::Trouble;
-use crate::workflow::words::{Piece, Tone};
+use crate::collection::Edit;
+use crate::workflow::words::{Piece, Tone, count};
+
+pub(super) use crate::workflow::words::{departure_in_words, issue_in_words, named};
 
 /// `1 copy`, `2 copies`.
 pub(super) fn many(number: impl Into<u64>, thing: &str) -> String {
-    let number = number.into();
-    match thing.strip_suffix('y') {
-        _ if number == 1 => format!("1 {thing}"),
-        Some(stem) => format!("{number} {stem}ies"),
-        None => format!("{number} {thing}s"),
-    }
+    count(usize::try_from(number.into()).unwrap_or(usize::MAX), thing)
 }
 
 /// A line of [`crate::workflow::words`]: what stands out does so by weight and colour.
@@ -57,11 +56,37 @@ pub(super) fn number<T: FromStr>(field: &str, text: &str) -> Result<Option<T>, T
     }
 }
 
+/// A field's day.
+pub(super) fn day(field: &str, text: &str) -> Result<Option<Date>, Trouble> {
+    match text.trim() {
+        "" => Ok(None),
+        text => text
+            .parse()
+            .map(Some)
+            .map_err(|_| Trouble::data(format!("{field}: '{text}' is no day; write it as 2026-03-04"))),
+    }
+}
+
+/// What a field changes that showed `known`: nothing if it still says so.
+pub(super) fn edited<T: PartialEq>(known: Option<&T>, typed: Option<T>) -> Edit<T> {
+    match typed {
+        None if known.is_none() => Edit::Keep,
+        None => Edit::Clear,
+        Some(typed) if known == Some(&typed) => Edit::Keep,
+        Some(typed) => Edit::To(typed),
+    }
+}
+
 /// A text field under its label.
 pub(super) fn field(label: &str, name: &str, value: &str, hint: &str) -> Markup {
     html! {
         label { (label) @if !hint.is_empty() { " " span.dim { (hint) } } input name=(name) value=(value) autocomplete="off"; }
     }
+}
+
+/// A day's field under its label.
+pub(super) fn day_field(label: &str, name: &str, value: Option<Date>) -> Markup {
+    html! { label { (label) input type="date" name=(name) value=(value.map(|day| day.to_string()).unwrap_or_default()); } }
 }
 
 /// A choice of words under its label; the first choice is none if `none` says what that means.
@@ -89,11 +114,13 @@ pub(super) fn pager(
     part: usize,
     address: impl Fn(usize) -> String,
 ) -> Markup {
+    // An address may say anything.
+    let skip = skip.min(all);
     html! {
         @if all > shown {
             nav.pager aria-label=(format!("Parts of the list of {what}")) {
                 @if skip > 0 { a href=(address(skip.saturating_sub(part))) rel="prev" { "Before" } }
-                span { (skip + 1) "–" (skip + shown) " of " (all) " " (what) }
+                span { @if shown > 0 { (skip + 1) "–" (skip + shown) " of " } (all) " " (what) }
                 @if skip + shown < all { a href=(address(skip + shown)) rel="next" { "Further" } }
             }
         }
@@ -110,10 +137,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn counts_have_their_plurals() {
-        assert_eq!(
-            [many(1_u32, "copy"), many(2_u32, "copy"), many(0_u32, "issue")],
-            ["1 copy", "2 copies", "0 issues"]
-        );
+    fn a_field_that_still_says_what_it_showed_changes_nothing() {
+        assert_eq!(edited(Some(&1), Some(1)), Edit::Keep);
+        assert_eq!(edited(Some(&1), Some(2)), Edit::To(2));
+        assert_eq!(edited(Some(&1), None), Edit::Clear);
+        assert_eq!(edited::<i32>(None, None), Edit::Keep);
+        assert_eq!(edited(None, Some(2)), Edit::To(2));
     }
 }

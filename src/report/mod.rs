@@ -20,6 +20,7 @@ pub use inventory::{
 };
 pub use page::{START, data_url};
 pub use plot::PLOT_STYLE;
+pub(crate) use plot::{lying, pairs};
 pub use pocket::{PocketTitle, pocket_page};
 pub use run::run_page;
 pub use walk::{box_markup, copy_markup, walk_page};

@@ -10,10 +10,29 @@ use serde_json::{Value, json};
 
 use crate::browser::{Browser, missing};
 use crate::code_reference;
+use crate::desk_collection;
 use crate::desk_support::{NOW, Opened};
 
-/// The pages that are judged on an empty collection.
-const PAGES: [&str; 6] = ["/", "/intake/photos", "/phone", "/wall", "/wall/walk", "/safety"];
+/// The pages that are judged.
+const PAGES: [&str; 17] = [
+    "/",
+    "/intake/photos",
+    "/phone",
+    "/collection",
+    "/collection?q=fer",
+    "/collection?q=night+ferry+4",
+    "/title/1",
+    "/copy/5",
+    "/pile",
+    "/wall",
+    "/wall/walk",
+    "/money",
+    "/money?by=shop",
+    "/safety",
+    "/backups",
+    "/settings",
+    "/settings/buy?weeks=4",
+];
 
 /// The phone's pages.
 const PHONE_PAGES: [&str; 3] = ["/", "/have?q=614141001041+01211", "/have?q=tide"];
@@ -47,7 +66,7 @@ fn faults(browser: &Browser, axe: &str) -> Vec<String> {
 
 #[test]
 fn pages_are_fit_for_everyone() {
-    judge(&Opened::new(), &PAGES);
+    judge(&desk_collection::shelf(), &PAGES);
 }
 
 /// Judges pages of a desk; each must be in its place, or this fails. Skipped without browser and axe-core.
@@ -69,7 +88,7 @@ fn judged(browser: &Browser, axe: &str, host: &str, name: &str, pages: &[&str]) 
     let mut wrong = Vec::new();
     for page in pages {
         browser.go(&format!("http://{host}{page}"));
-        let name = format!("{name}{}", page.replace(['/', '?'], "-"));
+        let name = format!("{name}{}", page.replace(['/', '?', '=', '+'], "-"));
         for dark in [false, true] {
             browser.dark(dark);
             // A phone's width is also a window of 640 px enlarged to 200 %.

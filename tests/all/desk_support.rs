@@ -49,7 +49,11 @@ impl Said {
 impl Opened {
     /// On an empty collection.
     pub fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
+        Self::on(tempfile::tempdir().unwrap())
+    }
+
+    /// On the collection in a folder, which is gone with the desk.
+    pub fn on(folder: tempfile::TempDir) -> Self {
         let mut opened = Self::of(&folder.path().join("collection.sqlite"));
         opened._folder = Some(folder);
         opened
@@ -71,6 +75,10 @@ impl Opened {
     /// The collection, beside the desk's own connections.
     pub fn store(&self) -> Store {
         Store::open(&self.file).unwrap()
+    }
+
+    pub fn file(&self) -> &Path {
+        &self.file
     }
 
     /// A page, as the let-in browser gets it.

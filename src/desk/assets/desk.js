@@ -1,15 +1,19 @@
 // What every page of the desk does beyond plain HTML. Without it, every form and link works all the same.
-
 import "./ask.js";
 import "./follow.js";
+import "./found.js";
 import "./queue.js";
 import "./upload.js";
+
 
 // A key of a person's own choice on a page: an element with data-key is pressed by it, unless something is being typed.
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
   if (event.target.closest("input:not([type=checkbox]):not([type=radio]), textarea, select")) return;
-  const wanted = [...document.querySelectorAll("[data-key]")].find((element) => element.dataset.key === event.key);
+  const pressed = (element) => element.dataset.key === event.key;
+  // In a list, the row that the keyboard is at goes before the first one.
+  const near = event.target.closest("tr, li")?.querySelectorAll("[data-key]") ?? [];
+  const wanted = [...near, ...document.querySelectorAll("[data-key]")].find(pressed);
   if (!wanted || wanted.disabled) return;
   event.preventDefault();
   if (wanted.matches("input, textarea, select")) wanted.focus();

@@ -1,10 +1,16 @@
 //! The pages, one file each: what it shows, and what its forms do.
 
+mod backups;
+mod collection;
+mod copy;
+mod money;
 mod overview;
 mod phone;
 mod photos;
+mod pile;
 mod queue;
 mod safety;
+mod settings;
 mod wall;
 
 use std::sync::Arc;
@@ -16,10 +22,16 @@ use super::site::Site;
 /// Every page of the desk.
 pub(super) fn routes() -> Router<Arc<Site>> {
     Router::new()
+        .merge(backups::routes())
+        .merge(collection::routes())
+        .merge(copy::routes())
+        .merge(money::routes())
         .merge(overview::routes())
         .merge(phone::routes())
         .merge(photos::routes())
+        .merge(pile::routes())
         .merge(queue::routes())
         .merge(safety::routes())
+        .merge(settings::routes())
         .merge(wall::routes())
 }

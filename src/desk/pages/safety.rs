@@ -22,17 +22,23 @@ pub(super) fn routes() -> Router<Arc<Site>> {
 
 async fn show(view: View) -> Answer {
     let runs = view.ask(|store| workflow::runs(store, RUNS)).await?;
-    let body = history(&view, &runs);
-    view.page(Place::Safety, "What was done", body).await
+    let body = html! {
+        ul {
+            li { a href="/backups" { "Backups and export" } }
+            li { a href="/settings" { "Filing, supplies and lists" } }
+        }
+        section { h2 { "What was done" } (history(&view, &runs)) }
+    };
+    view.page(Place::Safety, "Settings, backups and undo", body).await
 }
 
 fn history(view: &View, runs: &[Run]) -> Markup {
     html! {
         @if runs.is_empty() { p { "Nothing was written yet." } }
         @else {
-            div.wide { table {
+            div.wide tabindex="0" role="region" aria-label="The latest runs" { table {
                 caption { "The latest runs, newest first" }
-                thead { tr { th.number { "Run" } th { "What" } th { "Day and time" } th { "" span.unseen { "Take back" } } } }
+                thead { tr { th.number scope="col" { "Run" } th scope="col" { "What" } th scope="col" { "Day and time" } th scope="col" { "" span.unseen { "Take back" } } } }
                 tbody {
                     @for run in runs {
                         tr {
