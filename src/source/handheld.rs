@@ -38,6 +38,12 @@ pub enum HandheldError {
     StrayAddOn(AddOn),
 }
 
+/// Whether a line is what a scanner sends: it may do so while a person is asked for something else.
+#[must_use]
+pub fn is_packet(line: &str) -> bool {
+    matches!(parse_typed(line), Ok(Typed::Code { .. } | Typed::AddOn(_)))
+}
+
 /// Joins the lines of one scanner to codes.
 #[derive(Debug, Clone)]
 pub struct Handheld {
@@ -103,4 +109,14 @@ impl Handheld {
 
 fn with_add_on(heard: Heard, add_on: AddOnState) -> Heard {
     Heard { code: Code { add_on, ..heard.code }, ..heard }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scanners_packet_is_no_shop() {
+        assert!(is_packet("614141000418") && is_packet("00411") && !is_packet("Corner Comics"));
+    }
 }

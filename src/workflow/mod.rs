@@ -27,8 +27,10 @@ mod queue;
 mod resolve;
 mod selection;
 mod session;
+mod sitting;
 mod spend;
 mod titles;
+mod told;
 mod want;
 pub mod words;
 mod year;
@@ -67,8 +69,10 @@ pub use queue::{QueueChange, crop_to, queue_count, queue_crop, queue_drop, queue
 pub use resolve::{Decided, ResolveOptions, ResolveReport, Select, resolve, verdict_counts};
 pub use selection::Selection;
 pub use session::{SeenAgain, Session, StageOutcome, Staged, Step};
+pub use sitting::{Film, Frames, Hand, News, Outline, Pictures, Sitting};
 pub use spend::{spend, spend_against_cover};
 pub use titles::{CodeDate, TitleDetail, title_list, title_set, title_show};
+pub use told::{Told, purchase_in_words, totals_in_words};
 pub use want::{Wanted, WantedIssue, want_add, want_drop, want_list};
 pub use year::{BoughtAndRead, bought_and_read, year_review};
 

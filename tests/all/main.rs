@@ -80,5 +80,6 @@ mod workflow_pile;
 mod workflow_pull;
 mod workflow_session;
 mod workflow_shelf;
+mod workflow_sitting;
 mod workflow_spend;
 mod workflow_support;
