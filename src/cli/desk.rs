@@ -1,14 +1,16 @@
 use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
-use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::failure::{Failure, Outcome};
+use super::scan::{film, rate};
 use super::ui::Ui;
 use super::{Exit, Global};
-use crate::desk::{AddressError, Clock, Desk, DeskError, blocks, lan_address};
+use crate::desk::{AddressError, Desk, DeskError, blocks, lan_address};
+use crate::source::Rate;
 
 /// Opens a page in the browser to see and steer the whole job
 ///
@@ -27,6 +29,12 @@ pub(super) struct Arguments {
     /// Opens no browser, only shows the link
     #[arg(long)]
     no_browser: bool,
+    /// Takes frames from picture files in this folder, as a camera would have sent them
+    #[arg(long, value_name = "FOLDER", hide = true)]
+    replay: Option<PathBuf>,
+    /// How many of these frames make a second
+    #[arg(long, value_name = "N", default_value = "30", value_parser = rate, requires = "replay", hide = true)]
+    fps: Rate,
     /// Serves phones too, at this machine's address in the local network, or at another of its addresses
     #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true)]
     phone: Option<Option<IpAddr>>,
@@ -46,10 +54,8 @@ struct LinkLine<'a> {
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
-    let store = global.store()?;
-    let held = global.now;
-    let clock = Clock::new(move || held.unwrap_or_else(jiff::Timestamp::now), TimeZone::system());
-    let desk = Desk::open(store, arguments.port, clock)?;
+    let film = arguments.replay.as_ref().map(|folder| film(folder, arguments.fps)).transpose()?;
+    let desk = Desk::open_on(global.store()?, arguments.port, global.clock(), film)?;
     let link = desk.link();
     let phone = match arguments.phone {
         Some(named) => Some(serve_phones(&desk, named, arguments.phone_port, ui)?),

@@ -53,7 +53,9 @@ use std::process::ExitCode;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use etcetera::BaseStrategy;
 use jiff::Timestamp;
+use jiff::tz::TimeZone;
 
+use crate::desk::Clock;
 use crate::store::{Store, StoreError};
 use failure::{Failure, Outcome};
 use ui::Ui;
@@ -127,7 +129,13 @@ impl Global {
         Ok(Store::open(&path)?)
     }
 
-    /// The clock.
+    /// The clock of what goes on for long.
+    fn clock(&self) -> Clock {
+        let held = self.now;
+        Clock::new(move || held.unwrap_or_else(Timestamp::now), TimeZone::system())
+    }
+
+    /// The time.
     fn now(&self) -> Timestamp {
         self.now.unwrap_or_else(Timestamp::now)
     }

@@ -12,12 +12,13 @@ use super::trouble::{Answer, Trouble};
 use crate::report::PLOT_STYLE;
 
 /// A file, under its name, with its media type.
-const FILES: [(&str, &str, &str); 10] = [
+const FILES: [(&str, &str, &str); 11] = [
     ("ask.js", "text/javascript; charset=utf-8", include_str!("assets/ask.js")),
     ("desk.css", "text/css; charset=utf-8", include_str!("assets/desk.css")),
     ("desk.js", "text/javascript; charset=utf-8", include_str!("assets/desk.js")),
     ("follow.js", "text/javascript; charset=utf-8", include_str!("assets/follow.js")),
     ("found.js", "text/javascript; charset=utf-8", include_str!("assets/found.js")),
+    ("intake.js", "text/javascript; charset=utf-8", include_str!("assets/intake.js")),
     ("icon.svg", "image/svg+xml", include_str!("assets/icon.svg")),
     ("photos.css", "text/css; charset=utf-8", include_str!("assets/photos.css")),
     ("queue.js", "text/javascript; charset=utf-8", include_str!("assets/queue.js")),

@@ -48,7 +48,7 @@ impl Place {
     fn path(self) -> &'static str {
         match self {
             Self::Desk => "/",
-            Self::Intake => "/intake/photos",
+            Self::Intake => "/intake",
             Self::Queue => "/queue",
             Self::Collection => "/collection",
             Self::Pile => "/pile",

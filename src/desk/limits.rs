@@ -55,3 +55,12 @@ pub(super) const WRONG_LINKS: u32 = 20;
 
 /// A wrong link is answered so late.
 pub(super) const WRONG_LINK_DELAY: Duration = Duration::from_millis(500);
+
+/// So many pages may be told what happens in a session.
+pub(super) const LISTENERS: usize = 16;
+
+/// So far apart they are told, and new pictures are made: ten a second are enough to aim by.
+pub(super) const NEWS_APART: Duration = Duration::from_millis(100);
+
+/// A session that nobody looks at for so long ends: somebody has forgotten it, and its camera is on.
+pub(super) const ALONE: Duration = Duration::from_secs(600);

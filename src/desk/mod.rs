@@ -5,14 +5,14 @@
 //! are escaped by `maud`, whatever a title holds; nothing runs but what [`assets`] lists.
 
 mod assets;
+mod board;
 mod clock;
 mod frame;
 mod guard;
 mod limits;
 mod pages;
 mod phone;
-mod preview;
-mod request;
+mod running;
 mod secrets;
 mod server;
 mod site;
@@ -22,7 +22,7 @@ mod upload;
 mod view;
 mod words;
 
+pub use board::Board;
 pub use clock::Clock;
 pub use phone::{AddressError, blocks, lan_address};
-pub use preview::{Line, Outline, Preview};
 pub use server::{Desk, DeskError};

@@ -17,15 +17,18 @@ use tokio::runtime::{Builder, Runtime};
 use tokio::sync::Semaphore;
 use tokio_io_timeout::TimeoutStream;
 
+use super::board::Board;
 use super::clock::Clock;
 use super::guard::{ENTRY, Guard};
-use super::limits::{CONNECTIONS, HEAD_BYTES, PATIENCE};
+use super::limits::{ALONE, CONNECTIONS, HEAD_BYTES, PATIENCE};
 use super::phone::{self, Phones};
+use super::running::{Intake, Own};
 use super::secrets::Secret;
 use super::site::{Shared, Site};
 use super::trouble::{Answer, Trouble};
 use super::{assets, pages, view};
 use crate::store::Store;
+use crate::workflow::Film;
 
 /// Why the desk was not opened.
 #[derive(Debug, thiserror::Error)]
@@ -80,14 +83,37 @@ impl Desk {
     /// # Errors
     /// If the port is taken, or the system gives no thread or randomness.
     pub fn open(store: Store, port: u16, clock: Clock) -> Result<Self, DeskError> {
+        Self::open_on(store, port, clock, None)
+    }
+
+    /// The same; a session may take its pictures from this film, as if a camera sent them.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_on(store: Store, port: u16, clock: Clock, film: Option<Film>) -> Result<Self, DeskError> {
+        let intake = Intake::Own(Own::new(film, ALONE));
+        Self::start(port, Shared::new(store, clock, intake), pages::routes().route("/undo", post(view::undo)), "/")
+    }
+
+    /// Serves only the page of a session that is driven elsewhere, to be looked at.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn to_watch(store: Store, port: u16, clock: Clock, board: Arc<Board>) -> Result<Self, DeskError> {
+        let shared = Shared::new(store, clock, Intake::Watched(board));
+        Self::start(port, shared, pages::routes_to_watch(), "/intake")
+    }
+
+    /// Serves `pages`; the link leads to `first`.
+    fn start(port: u16, shared: Shared, pages: Pages, first: &'static str) -> Result<Self, DeskError> {
         let taken = |source| DeskError::Port { port, source };
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).map_err(taken)?;
         listener.set_nonblocking(true).map_err(taken)?;
         let address = listener.local_addr().map_err(taken)?;
         let entry = Secret::draw()?;
         let guard = Guard::new(&["127.0.0.1", "localhost"], address.port())?;
-        let site = Arc::new(Site::new(guard, Arc::new(Shared::new(store, clock))));
-        let routes = desk_routes(entry.clone(), &site);
+        let site = Arc::new(Site::new(guard, Arc::new(shared)));
+        let routes = guarded(pages, entry.clone(), first, &site);
         let threads = thread::available_parallelism().map_or(2, usize::from);
         let runtime =
             Builder::new_multi_thread().worker_threads(threads).enable_all().build().map_err(DeskError::Runtime)?;
@@ -127,13 +153,16 @@ impl Desk {
     }
 }
 
-fn desk_routes(entry: Secret, site: &Arc<Site>) -> Router {
-    let enter =
-        move |State(site): State<Arc<Site>>, Path(given): Path<String>| async move { enter(&entry, &site, &given) };
+type Pages = Router<Arc<Site>>;
+
+/// The pages, what they load, and the way in; the guard before all of it.
+fn guarded(pages: Pages, entry: Secret, first: &'static str, site: &Arc<Site>) -> Router {
+    let enter = move |State(site): State<Arc<Site>>, Path(given): Path<String>| async move {
+        enter(&entry, &site, &given, first)
+    };
     let guarded = Arc::clone(site);
-    pages::routes()
+    pages
         .route("/enter/{secret}", get(enter))
-        .route("/undo", post(view::undo))
         .route("/static/{mark}/{name}", get(assets::file))
         .fallback(|| async { Trouble::nothing_there("there is no such page") })
         .with_state(Arc::clone(site))
@@ -144,11 +173,11 @@ fn desk_routes(entry: Secret, site: &Arc<Site>) -> Router {
 }
 
 /// Lets a browser in whose person has the link.
-fn enter(entry: &Secret, site: &Site, given: &str) -> Answer {
+fn enter(entry: &Secret, site: &Site, given: &str, first: &str) -> Answer {
     if !entry.is(given) {
         return Err(Trouble::nothing_there("this link is not this desk's; take the one that the program shows now"));
     }
-    let headers = [(header::SET_COOKIE, site.guard().set_cookie()), (header::LOCATION, "/".to_owned())];
+    let headers = [(header::SET_COOKIE, site.guard().set_cookie()), (header::LOCATION, first.to_owned())];
     Ok((StatusCode::SEE_OTHER, headers).into_response())
 }
 

@@ -10,10 +10,11 @@ use super::clock::Clock;
 use super::guard::Guard;
 use super::limits::STEPS;
 use super::phone::Phones;
+use super::running::Intake;
 use super::stores::Stores;
 use super::trouble::Trouble;
 use super::upload::Uploads;
-use crate::store::Store;
+use crate::store::{Store, StoreError};
 
 /// What all of the desk's servers share.
 #[derive(Debug)]
@@ -22,11 +23,26 @@ pub(super) struct Shared {
     steps: Semaphore,
     clock: Clock,
     pub(super) uploads: Uploads,
+    intake: Intake,
 }
 
 impl Shared {
-    pub(super) fn new(store: Store, clock: Clock) -> Self {
-        Self { stores: Stores::new(store), steps: Semaphore::new(STEPS), clock, uploads: Uploads::new() }
+    pub(super) fn new(store: Store, clock: Clock, intake: Intake) -> Self {
+        Self { stores: Stores::new(store), steps: Semaphore::new(STEPS), clock, uploads: Uploads::new(), intake }
+    }
+
+    /// The session that runs, or the last one.
+    pub(super) fn intake(&self) -> &Intake {
+        &self.intake
+    }
+
+    pub(super) fn clock(&self) -> Clock {
+        self.clock.clone()
+    }
+
+    /// A connection to the collection for long. It waits.
+    pub(super) fn open_store(&self) -> Result<Store, StoreError> {
+        self.stores.open()
     }
 
     pub(super) fn now(&self) -> Timestamp {
@@ -49,7 +65,7 @@ impl Shared {
     ) -> Result<T, Trouble>
     where
         T: Send + 'static,
-        E: Send + From<crate::store::StoreError> + 'static,
+        E: Send + From<StoreError> + 'static,
         Trouble: From<E>,
     {
         let permit = self.steps.acquire().await.map_err(|error| Trouble::machine(&error))?;

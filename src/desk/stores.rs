@@ -20,10 +20,15 @@ impl Stores {
         Self { path: first.path().clone(), free: Mutex::new(vec![first]) }
     }
 
+    /// A connection for long.
+    pub(super) fn open(&self) -> Result<Store, StoreError> {
+        Store::open(&self.path)
+    }
+
     /// Does something with a connection of its own. One that was lent when the step panicked is not used again.
     pub(super) fn with<T, E: From<StoreError>>(&self, work: impl FnOnce(&Store) -> Result<T, E>) -> Result<T, E> {
         let free = self.free.lock().unwrap_or_else(PoisonError::into_inner).pop();
-        let store = free.map_or_else(|| Store::open(&self.path), Ok)?;
+        let store = free.map_or_else(|| self.open(), Ok)?;
         let done = work(&store);
         let mut free = self.free.lock().unwrap_or_else(PoisonError::into_inner);
         if free.len() < KEPT {

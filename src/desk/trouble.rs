@@ -41,6 +41,11 @@ impl Trouble {
         Self { status: StatusCode::NOT_FOUND, messages: vec![message.into()] }
     }
 
+    /// Too many want the same; later it may work.
+    pub(super) fn busy(message: impl Into<String>) -> Self {
+        Self { status: StatusCode::SERVICE_UNAVAILABLE, messages: vec![message.into()] }
+    }
+
     /// The machine failed.
     pub(super) fn machine(error: &dyn Error) -> Self {
         Self { status: StatusCode::INTERNAL_SERVER_ERROR, messages: workflow::messages(error) }

@@ -14,8 +14,9 @@ use crate::desk_collection;
 use crate::desk_support::{NOW, Opened};
 
 /// The pages that are judged.
-const PAGES: [&str; 17] = [
+const PAGES: [&str; 18] = [
     "/",
+    "/intake",
     "/intake/photos",
     "/phone",
     "/collection",

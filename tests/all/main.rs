@@ -25,6 +25,7 @@ mod desk_browser;
 mod desk_collection;
 mod desk_copy;
 mod desk_guard;
+mod desk_intake;
 mod desk_money;
 mod desk_phone;
 mod desk_photos;

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A library, and the only modules that may name it.
-const KEPT: [(&str, &[&str]); 32] = [
+const KEPT: [(&str, &[&str]); 33] = [
     ("image", &["picture"]),
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
@@ -27,6 +27,7 @@ const KEPT: [(&str, &[&str]); 32] = [
     ("hyper_util", &["desk"]),
     ("tokio", &["desk"]),
     ("tokio_io_timeout", &["desk"]),
+    ("futures_util", &["desk"]),
     ("getrandom", &["desk"]),
     ("open", &["cli"]),
     ("clap", &["cli"]),

@@ -13,7 +13,7 @@ use crate::render::file::png;
 use crate::simulated::{FILM_FPS, FRAMES_A_BOOK, Film, Truth, film};
 
 /// Draws the film's frames into `folder`.
-fn take(film: &Film, folder: &Path) {
+pub fn take(film: &Film, folder: &Path) {
     fs::create_dir_all(folder).unwrap();
     let next = AtomicUsize::new(0);
     let work = || {

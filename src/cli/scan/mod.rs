@@ -2,28 +2,26 @@ mod keys;
 mod purchase;
 mod tell;
 
-use std::ops::ControlFlow;
+use std::io;
 use std::path::PathBuf;
-use std::sync::mpsc::{self, Receiver, RecvTimeoutError, SyncSender};
-use std::time::Duration;
+use std::sync::Arc;
+use std::time::Instant;
 
 use clap::Args;
-use jiff::Timestamp;
 
 use super::day::{Day, day};
-use super::failure::{Failure, Outcome, one_line};
-use super::read::jobs;
+use super::failure::{Failure, Outcome};
 use super::ui::Ui;
 use super::{Exit, Global};
 use crate::collection::{Discount, Money, Purchase};
-use crate::desk::Preview;
-use crate::source::camera::{self, CameraError, Choice, Driver, Timing, Watch, Webcams, best_formats};
-use crate::source::handheld::{ADD_ON_WAIT, Handheld, HandheldError, Heard};
-use crate::source::{Looked, Rate, pictures, replay};
+use crate::desk::{Board, Desk};
+use crate::source::camera::{CameraError, Choice, Driver, Webcams, best_formats};
+use crate::source::handheld::is_packet;
+use crate::source::{Rate, pictures};
 use crate::store::Store;
-use crate::workflow::{Live, Said};
+use crate::workflow::{Film, Hand, News, Pictures, Sitting, totals_in_words};
 use keys::{Key, Piece, Raw, Typed, Typing};
-use tell::{Frames, Teller};
+use tell::{Preview, Teller};
 
 /// Takes books into the queue as they are held to a camera or shot with a handheld scanner
 ///
@@ -52,7 +50,7 @@ pub(super) struct Arguments {
     /// How many of these frames make a second
     #[arg(long, value_name = "N", default_value = "30", value_parser = rate, requires = "replay")]
     fps: Rate,
-    /// Shows on a page of this machine what the camera sees; at this port, or a free one
+    /// Shows what the camera sees on a page of this machine, by the link shown; at this port, or a free one
     #[arg(long, value_name = "PORT", num_args = 0..=1, default_missing_value = "0", require_equals = true)]
     preview: Option<u16>,
     /// Where the books were bought
@@ -72,31 +70,21 @@ pub(super) struct Arguments {
     json: bool,
 }
 
-fn rate(text: &str) -> Result<Rate, String> {
+pub(super) fn rate(text: &str) -> Result<Rate, String> {
     text.parse().ok().and_then(Rate::new).ok_or_else(|| "frames a second are a number above 0, at most 1000".to_owned())
 }
 
-/// What comes in, from whichever thread.
-enum Event {
-    Typed(Timestamp, Piece),
-    InputEnded(std::io::Result<()>),
-    Camera(camera::Event),
-    Looked(Box<Looked>),
-    /// A file that is no frame: which, and why.
-    BadFrame(String),
-    FramesEnded,
+/// What comes in on standard input.
+enum Input {
+    Piece(Piece),
+    Ended(io::Result<()>),
 }
-
-/// So many events may wait. Frames wait among them, so it is few.
-const WAITING: usize = 4;
 
 /// Where codes come from.
 #[derive(Debug, Clone, Copy)]
 struct Sources {
     input: bool,
-    /// While the session runs: whether it has not said yet what it is.
     camera: bool,
-    replay: bool,
 }
 
 impl Sources {
@@ -104,30 +92,18 @@ impl Sources {
     fn of(arguments: &Arguments) -> Self {
         let replay = arguments.replay.is_some();
         let camera = arguments.camera.is_some() || !(replay || arguments.handheld);
-        Self { input: arguments.handheld || camera, camera, replay }
-    }
-
-    /// A camera alone ends nothing, and goes on for ever; but what it has to say first is waited for.
-    fn go_on(self) -> bool {
-        self.input || self.replay || self.camera
+        Self { input: arguments.handheld || camera, camera }
     }
 }
 
-struct Desk<'a> {
+struct Session<'a> {
     store: Store,
-    live: Live,
-    scanner: Handheld,
+    sitting: Sitting<Input>,
     teller: Teller,
-    paused: bool,
     typing: Typing,
     /// A person was asked for the next shop and price.
     asking: bool,
-    /// Lines that are no code, and files that are no frame.
-    wrong: usize,
-    frames: Frames,
-    /// Why the camera gives nothing, as long as it has not given anything.
-    without_camera: Option<CameraError>,
-    global: &'a Global,
+    ui: &'a mut Ui,
 }
 
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
@@ -138,13 +114,9 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     if sources.camera && matches!(Webcams.list(), Err(CameraError::NotBuiltIn)) {
         return Err(CameraError::NotBuiltIn.into());
     }
-    let files = match &arguments.replay {
-        Some(path) if !path.exists() => {
-            let failure = Failure::data(format!("{}: there is no such folder", path.display()));
-            return Err(failure.hint("--replay takes a folder of pictures, the frames of a film"));
-        }
-        Some(folder) => pictures(std::slice::from_ref(folder)).into_iter().collect::<Result<Vec<_>, _>>()?,
-        None => Vec::new(),
+    let pictures = match &arguments.replay {
+        Some(folder) => Some(Pictures::Film(film(folder, arguments.fps)?)),
+        None => sources.camera.then(|| Pictures::Camera(arguments.camera.clone().unwrap_or_default())),
     };
     let purchase = Purchase {
         shop: arguments.shop.clone(),
@@ -153,37 +125,31 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         discount: arguments.less,
     };
     let store = global.store()?;
-    let preview = arguments.preview.map(|port| preview(port, ui)).transpose()?;
-    let mut desk = Desk {
-        store,
-        live: Live::new(purchase),
-        scanner: Handheld::new(ADD_ON_WAIT),
-        teller: Teller::new(arguments.json, preview, ui),
-        paused: false,
-        typing: Typing::default(),
-        asking: false,
-        wrong: 0,
-        frames: Frames::default(),
-        without_camera: None,
-        global,
-    };
-    let (sender, events) = mpsc::sync_channel(WAITING);
-    let raw = if sources.input { listen(sender.clone()) } else { None };
+    let preview = arguments.preview.map(|port| preview(port, &purchase, global, ui)).transpose()?;
+    let clock = global.clock();
+    let mut sitting = Sitting::new(purchase, move || clock.now());
+    let raw = if sources.input { sitting.hand().and_then(listen) } else { None };
     if raw.is_some() {
         ui.note(keys::HELP);
     }
-    let watch = sources.camera.then(|| {
-        let choice = arguments.camera.clone().unwrap_or_default();
-        watch_camera(choice, sender.clone())
-    });
-    if sources.replay {
-        let (rate, start, sender) = (arguments.fps, global.now(), sender.clone());
-        std::thread::spawn(move || send_frames(&files, rate, start, &sender));
+    if let Some(pictures) = pictures {
+        sitting.look(pictures);
     }
-    drop(sender);
-    desk.work(&events, sources, ui)?;
-    drop((watch, raw));
-    desk.finish(ui)
+    let teller = Teller::new(arguments.json, preview, ui);
+    let mut session = Session { store, sitting, teller, typing: Typing::default(), asking: false, ui };
+    session.work()?;
+    drop(raw);
+    session.finish()
+}
+
+/// The frames in a folder.
+pub(super) fn film(folder: &PathBuf, rate: Rate) -> Result<Film, Failure> {
+    if !folder.exists() {
+        let failure = Failure::data(format!("{}: there is no such folder", folder.display()));
+        return Err(failure.hint("--replay takes a folder of pictures, the frames of a film"));
+    }
+    let files = pictures(std::slice::from_ref(folder)).into_iter().collect::<Result<Vec<_>, _>>()?;
+    Ok(Film { files, rate })
 }
 
 fn list_cameras(ui: &mut Ui) -> Outcome {
@@ -194,219 +160,83 @@ fn list_cameras(ui: &mut Ui) -> Outcome {
     Ok(Exit::Done)
 }
 
-fn preview(port: u16, ui: &mut Ui) -> Result<Preview, Failure> {
-    let preview = Preview::start(port).map_err(|error| {
-        let mut failure = Failure::new(Exit::Machine, &error).hint("leave the port out: --preview takes a free one");
-        failure.messages.insert(0, format!("the preview can't be served at port {port}"));
-        failure
-    })?;
-    ui.note(format_args!("preview: {}", preview.url()));
-    Ok(preview)
+/// Serves the page on which the session can be seen.
+fn preview(port: u16, purchase: &Purchase, global: &Global, ui: &mut Ui) -> Result<Preview, Failure> {
+    let board = Arc::new(Board::new(purchase.clone()));
+    let desk = Desk::to_watch(global.store()?, port, global.clock(), Arc::clone(&board))?;
+    ui.note(format_args!("preview: {} (the link is for you alone)", desk.link()));
+    Ok(Preview { board, _desk: desk })
 }
 
 /// A thread of its own reads the input, because a code is complete when its add-on has not come in time: no line says so.
-fn listen(sender: SyncSender<Event>) -> Option<Raw> {
+fn listen(hand: Hand<Input>) -> Option<Raw> {
     let raw = Raw::new();
     std::thread::spawn(move || {
-        let ended = keys::read(|piece| sender.send(Event::Typed(Timestamp::now(), piece)).is_ok());
-        // If nobody listens, the session has ended.
-        let _ = sender.send(Event::InputEnded(ended));
+        let ended = keys::read(|piece| hand.give(Input::Piece(piece)));
+        hand.give(Input::Ended(ended));
     });
     raw
 }
 
-fn watch_camera(choice: Choice, sender: SyncSender<Event>) -> Watch {
-    camera::watch(Webcams, choice, Timing::default(), move |event| sender.send(Event::Camera(event)).is_ok())
-}
-
-fn send_frames(files: &[PathBuf], rate: Rate, start: Timestamp, sender: &SyncSender<Event>) {
-    replay(files, rate, start, jobs(None), |looked| {
-        let event = match looked {
-            Ok(looked) => Event::Looked(Box::new(looked)),
-            Err((path, error)) => Event::BadFrame(format!("{}: {}", path.display(), one_line(&error))),
-        };
-        if sender.send(event).is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
-    });
-    let _ = sender.send(Event::FramesEnded);
-}
-
-impl Desk<'_> {
+impl Session<'_> {
     /// Takes what comes until nothing more will.
-    fn work(&mut self, events: &Receiver<Event>, mut open: Sources, ui: &mut Ui) -> Result<(), Failure> {
-        while open.go_on() {
-            let next = match self.scanner.due() {
-                Some(due) => {
-                    let wait = Duration::try_from(due.duration_since(Timestamp::now())).unwrap_or_default();
-                    // A millisecond more, so that the time is over when the wait is.
-                    events.recv_timeout(wait + Duration::from_millis(1))
-                }
-                None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
-            };
-            match next {
-                Ok(Event::Typed(at, piece)) => {
+    fn work(&mut self) -> Result<(), Failure> {
+        while let Some(news) = self.sitting.next(&self.store)? {
+            match news {
+                News::Given { at, what: Input::Piece(piece) } => {
                     let typed = self.typing.take(piece, self.asking);
-                    if self.typed(at, typed, ui)?.is_break() {
-                        return Ok(());
-                    }
+                    self.typed(at, typed)?;
                 }
-                Ok(Event::InputEnded(ended)) => {
-                    ended?;
-                    open.input = false;
+                News::Given { what: Input::Ended(ended), .. } => ended?,
+                news => {
+                    let counted = totals_in_words(self.sitting.totals(), self.sitting.wrong());
+                    self.teller.tell(news, counted, self.ui)?;
                 }
-                Ok(Event::Camera(event)) => {
-                    open.camera = false;
-                    self.camera(event, ui)?;
-                }
-                Ok(Event::Looked(looked)) => self.frame(*looked, ui)?,
-                Ok(Event::BadFrame(what)) => self.refuse(&what, ui)?,
-                Ok(Event::FramesEnded) => open.replay = false,
-                Err(RecvTimeoutError::Timeout) => {
-                    if let Some(heard) = self.scanner.tick(Timestamp::now()) {
-                        self.heard(Ok(heard), ui)?;
-                    }
-                }
-                Err(RecvTimeoutError::Disconnected) => return Ok(()),
             }
         }
         Ok(())
     }
 
-    fn typed(&mut self, at: Timestamp, typed: Typed, ui: &mut Ui) -> Result<ControlFlow<()>, Failure> {
+    fn typed(&mut self, at: Instant, typed: Typed) -> Result<(), Failure> {
         match typed {
             Typed::Sofar(line) => self.teller.typing(&line),
-            Typed::Key(key) => return self.key(key, ui),
-            Typed::Line(line) if self.asking && !purchase::looks_like_code(&line) => {
+            Typed::Key(key) => self.key(key)?,
+            Typed::Line(line) if self.asking && !is_packet(&line) => {
                 self.asking = false;
                 self.teller.typing("");
-                match purchase::changed(self.live.purchase(), &line) {
-                    Ok(purchase) => {
-                        self.teller.note(&format!("from now on: {}", purchase::in_words(&purchase)), ui);
-                        self.live.set_purchase(purchase);
-                    }
-                    Err(why) => self.teller.complain(&why, ui),
+                match purchase::changed(self.sitting.purchase(), &line) {
+                    Ok(purchase) => self.sitting.set_purchase(&self.store, purchase)?,
+                    Err(why) => self.teller.complain(&why, self.ui),
                 }
             }
             Typed::Line(line) => {
                 self.teller.typing("");
-                if !self.paused {
-                    for heard in self.scanner.line(at, &line) {
-                        self.heard(heard, ui)?;
-                    }
-                }
-            }
-        }
-        Ok(ControlFlow::Continue(()))
-    }
-
-    fn key(&mut self, key: Key, ui: &mut Ui) -> Result<ControlFlow<()>, Failure> {
-        // What a scanner has begun to send stands before the key.
-        if let Some(heard) = self.scanner.finish() {
-            self.heard(Ok(heard), ui)?;
-        }
-        match key {
-            Key::Undo => {
-                // Another command may have gone on with it: no reason to end the session.
-                match self.live.undo_last(&self.store) {
-                    Ok(step) => self.teller.taken_back(step, ui),
-                    Err(error) => self.teller.complain(&one_line(&error), ui),
-                }
-            }
-            Key::Drop => match self.live.drop_last(&self.store, self.global.now()) {
-                Ok(step) => self.teller.dropped(step, ui),
-                Err(error) => self.teller.complain(&one_line(&error), ui),
-            },
-            Key::Pause => {
-                self.paused = !self.paused;
-                if self.paused {
-                    self.rest(ui)?;
-                }
-                self.teller.note(if self.paused { "paused: p goes on" } else { "going on" }, ui);
-            }
-            Key::Next => {
-                self.asking = true;
-                self.teller.note("the next shop, cover price and discount, such as: The Back Room, 3.99 USD, 10 %", ui);
-            }
-            Key::End => return Ok(ControlFlow::Break(())),
-        }
-        self.teller.count(self.live.totals());
-        Ok(ControlFlow::Continue(()))
-    }
-
-    fn camera(&mut self, event: camera::Event, ui: &mut Ui) -> Result<(), Failure> {
-        match event {
-            camera::Event::Opened { name, format } => {
-                self.teller.camera(&format!("{name}, {format}"), ui);
-            }
-            camera::Event::Looked { looked, behind_ms, passed_over, damaged } => {
-                self.without_camera = None;
-                self.frames.seen(behind_ms, passed_over, damaged);
-                self.teller.camera_again();
-                self.frame(looked, ui)?;
-            }
-            camera::Event::NoPicture { since, damaged } => {
-                self.rest(ui)?;
-                self.teller.no_picture(since, damaged, ui);
-            }
-            camera::Event::Lost(error) => {
-                self.rest(ui)?;
-                self.teller.camera_lost(&error, ui);
-                if self.frames.is_empty() {
-                    self.without_camera = Some(error);
-                }
+                self.sitting.line(&self.store, at, &line)?;
             }
         }
         Ok(())
     }
 
-    fn frame(&mut self, looked: Looked, ui: &mut Ui) -> Result<(), Failure> {
-        let Looked { at, luma, symbols, read_ms } = looked;
-        self.frames.read(read_ms);
-        self.teller.show(luma, symbols.iter().map(|symbol| symbol.corners).collect());
-        if self.paused {
-            return Ok(());
-        }
-        let said = self.live.frame(&self.store, at, symbols)?;
-        self.tell(&said, ui)
-    }
-
-    fn heard(&mut self, heard: Result<Heard, HandheldError>, ui: &mut Ui) -> Result<(), Failure> {
-        match heard {
-            Ok(heard) => {
-                let said = self.live.heard(&self.store, self.global.now(), &heard)?;
-                self.tell(said.as_slice(), ui)
+    fn key(&mut self, key: Key) -> Result<(), Failure> {
+        match key {
+            Key::Undo => self.sitting.undo_last(&self.store)?,
+            Key::Drop => self.sitting.drop_last(&self.store)?,
+            Key::Pause => self.sitting.pause(&self.store)?,
+            Key::Next => {
+                self.asking = true;
+                let example = "the next shop, cover price and discount, such as: The Back Room, 3.99 USD, 10 %";
+                self.teller.note(example, self.ui);
             }
-            Err(error) => self.refuse(&one_line(&error), ui),
+            Key::End => self.sitting.end(),
         }
+        Ok(())
     }
 
-    /// No frame comes for now.
-    fn rest(&mut self, ui: &mut Ui) -> Result<(), Failure> {
-        let said = self.live.rest(&self.store, self.global.now())?;
-        self.tell(&said, ui)
-    }
-
-    fn tell(&mut self, said: &[Said], ui: &mut Ui) -> Result<(), Failure> {
-        if said.is_empty() {
-            return Ok(());
-        }
-        self.teller.count(self.live.totals());
-        said.iter().try_for_each(|said| self.teller.say(said, ui))
-    }
-
-    fn refuse(&mut self, why: &str, ui: &mut Ui) -> Result<(), Failure> {
-        self.wrong += 1;
-        self.teller.refuse(why, ui)
-    }
-
-    fn finish(mut self, ui: &mut Ui) -> Outcome {
-        if let Some(heard) = self.scanner.finish() {
-            self.heard(Ok(heard), ui)?;
-        }
-        self.rest(ui)?;
-        let totals = self.live.totals();
-        self.teller.summary(totals, self.wrong, &self.frames, ui)?;
-        Ok(match (self.wrong, totals.new + totals.again.len()) {
-            (_, 0) if self.without_camera.is_some() => Exit::Machine,
+    fn finish(self) -> Outcome {
+        let (sitting, totals) = (&self.sitting, self.sitting.totals());
+        self.teller.summary(totals, sitting.wrong(), sitting.frames(), self.ui)?;
+        Ok(match (sitting.wrong(), totals.new + totals.again.len()) {
+            (_, 0) if sitting.without_camera().is_some() => Exit::Machine,
             (0, _) => Exit::Done,
             (_, 0) => Exit::Data,
             _ => Exit::Partly,

@@ -1,20 +1,18 @@
 //! What a person, or a program, is told while books are taken.
 
 use std::collections::BTreeMap;
-use std::time::Duration;
+use std::sync::Arc;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Serialize;
 
-use crate::cli::failure::{Failure, one_line};
+use crate::cli::failure::Failure;
 use crate::cli::ui::{self, Ui};
-use crate::cli::words::{code_in_words, count, have_in_words, issue_in_words, printed, title_in_words};
+use crate::cli::words::{code_in_words, count, have_in_words};
 use crate::code::{AddOn, AddOnState, Gtin, Symbology};
-use crate::desk::{Line, Outline, Preview};
+use crate::desk::{Board, Desk};
 use crate::meaning::meaning;
-use crate::picture::Luma;
-use crate::source::camera::CameraError;
-use crate::workflow::{HaveAnswer, Said, StageOutcome, Step, Taken, Tone, Totals, Voice};
+use crate::workflow::{Frames, HaveAnswer, News, Said, StageOutcome, Taken, Tone, Totals, Voice, totals_in_words};
 
 /// A scanned code in JSON; its fields are documented in the README and must stay.
 #[derive(Debug, Default, Serialize)]
@@ -30,46 +28,23 @@ struct ScanLine<'a> {
     error: Option<&'a str>,
 }
 
-/// How frames went.
-#[derive(Debug, Default)]
-pub(super) struct Frames {
-    read_ms: Vec<f64>,
-    most_behind_ms: Option<f64>,
-    passed_over: u64,
-    damaged: u64,
+/// How a camera's frames went: whether reading kept up with them.
+fn frames_in_words(frames: &Frames) -> Option<String> {
+    let (behind, (median, worst)) = (frames.most_behind_ms?, frames.median_and_worst_ms()?);
+    let mut words = format!(
+        "frames: {} read, in {median:.1} ms in the median and {worst:.1} at worst; at most {behind:.0} ms behind",
+        frames.len()
+    );
+    let further = [(frames.passed_over, "passed over"), (frames.damaged, "damaged")];
+    words.extend(further.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!(", {n} {what}")));
+    Some(words)
 }
 
-impl Frames {
-    /// A frame was read.
-    pub(super) fn read(&mut self, read_ms: f64) {
-        self.read_ms.push(read_ms);
-    }
-
-    /// It came from a camera, so late and after so many others.
-    pub(super) fn seen(&mut self, behind_ms: f64, passed_over: u64, damaged: u64) {
-        self.most_behind_ms = Some(self.most_behind_ms.unwrap_or_default().max(behind_ms));
-        self.passed_over += passed_over;
-        self.damaged += damaged;
-    }
-
-    pub(super) fn is_empty(&self) -> bool {
-        self.read_ms.is_empty()
-    }
-
-    /// For a camera's frames: whether reading kept up with them.
-    fn in_words(&self) -> Option<String> {
-        let behind = self.most_behind_ms?;
-        let mut read_ms = self.read_ms.clone();
-        read_ms.sort_by(f64::total_cmp);
-        let (median, worst) = (read_ms.get(read_ms.len() / 2)?, read_ms.last()?);
-        let mut words = format!(
-            "frames: {} read, in {median:.1} ms in the median and {worst:.1} at worst; at most {behind:.0} ms behind",
-            read_ms.len()
-        );
-        let further = [(self.passed_over, "passed over"), (self.damaged, "damaged")];
-        words.extend(further.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!(", {n} {what}")));
-        Some(words)
-    }
+/// The page beside the terminal.
+pub(super) struct Preview {
+    pub(super) board: Arc<Board>,
+    // Held to be dropped: the page ends with it.
+    pub(super) _desk: Desk,
 }
 
 /// The way to a person's eyes and ears.
@@ -103,20 +78,36 @@ impl Teller {
         self.draw();
     }
 
-    /// How many books there are by now.
-    pub(super) fn count(&mut self, totals: &Totals) {
-        self.counted = counts_in_words(totals, 0).join(", ");
-        self.draw();
-    }
-
     fn draw(&self) {
         let camera = self.trouble.as_ref().unwrap_or(&self.camera);
         let parts = [&self.counted, camera, &self.typing];
         let parts: Vec<&str> = parts.into_iter().map(String::as_str).filter(|part| !part.is_empty()).collect();
         self.status.set_message(parts.join(" | "));
-        if let Some(preview) = &self.preview {
-            preview.status(&self.counted, camera);
+    }
+
+    /// Tells what there is to tell; `counted`: how many books there are by now.
+    pub(super) fn tell<X>(&mut self, news: News<X>, counted: String, ui: &mut Ui) -> Result<(), Failure> {
+        self.counted = counted;
+        let told = news.told();
+        match (&news, &told) {
+            (News::Said(said), _) => self.say(said, ui)?,
+            (News::Refused(why), _) => self.refuse(why, ui)?,
+            (News::NotDone(why), _) => self.complain(why, ui),
+            (News::Frame { .. }, _) => self.trouble = None,
+            (News::NoPicture { .. } | News::Lost(_), Some(told)) => self.in_trouble(&told.text, ui),
+            (_, Some(told)) => {
+                if let News::Opened { .. } = news {
+                    (self.camera, self.trouble) = (told.text.clone(), None);
+                }
+                self.note(&told.to_string(), ui);
+            }
+            (_, None) => {}
         }
+        self.draw();
+        if let Some(preview) = &self.preview {
+            preview.board.tell(news, &self.counted);
+        }
+        Ok(())
     }
 
     pub(super) fn note(&self, text: &str, ui: &mut Ui) {
@@ -127,69 +118,24 @@ impl Teller {
         self.status.suspend(|| ui.complain("error", text));
     }
 
-    /// A camera takes pictures.
-    pub(super) fn camera(&mut self, what: &str, ui: &mut Ui) {
-        what.clone_into(&mut self.camera);
-        self.trouble = None;
-        self.note(&format!("camera: {what}"), ui);
-        self.draw();
-    }
-
-    /// Its pictures come.
-    pub(super) fn camera_again(&mut self) {
-        if self.trouble.take().is_some() {
-            self.draw();
-        }
-    }
-
-    /// It sends nothing, or nothing whole.
-    pub(super) fn no_picture(&mut self, since: Duration, damaged: u64, ui: &mut Ui) {
-        let seconds = since.as_secs();
-        let words = if damaged > 0 {
-            format!("only damaged pictures for {seconds} s; try another cable or socket")
-        } else {
-            format!("no picture for {seconds} s; unplug the camera and plug it in again")
-        };
-        self.in_trouble(words, ui);
-    }
-
-    /// It can't be used now.
-    pub(super) fn camera_lost(&mut self, error: &CameraError, ui: &mut Ui) {
-        self.in_trouble(one_line(error), ui);
-    }
-
-    fn in_trouble(&mut self, words: String, ui: &mut Ui) {
+    /// The camera gives nothing.
+    fn in_trouble(&mut self, words: &str, ui: &mut Ui) {
         ui.ring(ui::Tone::Bad);
-        let go_on = "the session goes on: with the handheld, or when the camera is back";
         self.status.suspend(|| {
-            ui.complain("camera", &words);
-            ui.note(go_on);
+            ui.complain("camera", words);
+            ui.note("the session goes on: with the handheld, or when the camera is back");
         });
-        if let Some(preview) = &self.preview {
-            preview.say(Line { word: "camera", tone: Tone::Failed, text: words.clone() });
-        }
-        self.trouble = Some(words);
-        self.draw();
-    }
-
-    /// Shows what the camera sees.
-    pub(super) fn show(&self, frame: Luma, outlines: Vec<Outline>) {
-        if let Some(preview) = &self.preview {
-            preview.show(frame, outlines);
-        }
+        self.trouble = Some(words.to_owned());
     }
 
     /// Says what a book is.
-    pub(super) fn say(&self, said: &Said, ui: &mut Ui) -> Result<(), Failure> {
+    fn say(&self, said: &Said, ui: &mut Ui) -> Result<(), Failure> {
         let tone = match said.voice().tone() {
             Tone::Good => ui::Tone::Good,
             Tone::Look => ui::Tone::Doubt,
             Tone::Failed => ui::Tone::Bad,
         };
         ui.ring(tone);
-        if let Some(preview) = &self.preview {
-            preview.say(Line { word: said.voice().words(), tone: said.voice().tone(), text: plain(said) });
-        }
         if self.json {
             return self.json(said, ui);
         }
@@ -237,7 +183,7 @@ impl Teller {
     }
 
     /// Tells of a line that is no code, or a file that is no frame.
-    pub(super) fn refuse(&self, why: &str, ui: &mut Ui) -> Result<(), Failure> {
+    fn refuse(&self, why: &str, ui: &mut Ui) -> Result<(), Failure> {
         ui.ring(ui::Tone::Bad);
         if !self.json {
             self.complain(why, ui);
@@ -246,37 +192,20 @@ impl Teller {
         Ok(self.status.suspend(|| ui.json(&ScanLine { error: Some(why), ..ScanLine::default() }))?)
     }
 
-    pub(super) fn taken_back(&self, step: Option<Step>, ui: &mut Ui) {
-        let words = match step {
-            Some(Step::Staged { outcome: StageOutcome::Staged(new), .. }) => format!("taken back: item {}", new.item),
-            Some(Step::Staged { outcome: StageOutcome::SeenAgain(again), .. }) => {
-                format!("taken back: item {} was not seen again", again.item)
-            }
-            Some(Step::Dropped { item, .. }) => format!("taken back: item {item} is not dropped"),
-            None => "nothing is left to take back".to_owned(),
-        };
-        self.note(&words, ui);
-    }
-
-    pub(super) fn dropped(&self, step: Option<Step>, ui: &mut Ui) {
-        match step {
-            Some(Step::Dropped { item, .. }) => self.note(&format!("dropped: item {item}"), ui),
-            _ => self.note("nothing is left to drop", ui),
-        }
-    }
-
     /// The last word.
     pub(super) fn summary(&self, totals: &Totals, wrong: usize, frames: &Frames, ui: &mut Ui) -> Result<(), Failure> {
         self.status.finish_and_clear();
-        if let Some(words) = frames.in_words() {
+        if let Some(preview) = &self.preview {
+            preview.board.end("ended in its terminal");
+        }
+        if let Some(words) = frames_in_words(frames) {
             ui.note(words);
         }
         if self.json {
             return Ok(());
         }
-        let looked_at =
-            if frames.is_empty() { String::new() } else { format!("{}: ", count(frames.read_ms.len(), "frame")) };
-        ui.line(format_args!("{looked_at}{}", counts_in_words(totals, wrong).join(", ")))?;
+        let looked_at = if frames.is_empty() { String::new() } else { format!("{}: ", count(frames.len(), "frame")) };
+        ui.line(format_args!("{looked_at}{}", totals_in_words(totals, wrong)))?;
         let mut again: BTreeMap<_, usize> = BTreeMap::new();
         for item in &totals.again {
             *again.entry(*item).or_default() += 1;
@@ -287,38 +216,4 @@ impl Teller {
         }
         Ok(())
     }
-}
-
-/// The book without colours: its title and issue if they are known, else its digits.
-fn plain(said: &Said) -> String {
-    let digits = |gtin: Gtin, add_on: Option<AddOn>, symbology| {
-        let add_on = add_on.map(|add_on| format!(" {add_on}")).unwrap_or_default();
-        format!("{}{add_on}", printed(gtin, symbology))
-    };
-    match said {
-        Said::HoldStill { gtin } => digits(*gtin, None, Symbology::usual(*gtin)),
-        Said::Taken(taken) => {
-            let code = digits(taken.code.gtin, taken.code.add_on.read(), taken.symbology);
-            let Some(known) = taken.have.titles.first() else { return code };
-            let title = title_in_words(&known.title);
-            match (&known.issue, &known.cover, known.printing) {
-                (Some(issue), Some(cover), Some(printing)) => {
-                    format!("{title}{}", issue_in_words(issue, cover, printing))
-                }
-                _ => title,
-            }
-        }
-    }
-}
-
-fn counts_in_words(totals: &Totals, wrong: usize) -> Vec<String> {
-    let mut parts = vec![format!("{} in the queue", count(totals.new, "new item"))];
-    let further = [
-        (totals.incomplete, "waiting for a person"),
-        (totals.again.len(), "seen again"),
-        (totals.dropped, "dropped"),
-        (wrong, "not understood"),
-    ];
-    parts.extend(further.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")));
-    parts
 }

@@ -2,14 +2,17 @@
 import "./ask.js";
 import "./follow.js";
 import "./found.js";
+import "./intake.js";
 import "./queue.js";
 import "./upload.js";
 
 
 // A key of a person's own choice on a page: an element with data-key is pressed by it, unless something is being typed.
+// A field with data-keys takes keys for what they are once something stands in it.
 document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
-  if (event.target.closest("input:not([type=checkbox]):not([type=radio]), textarea, select")) return;
+  const typing = event.target.closest("input:not([type=checkbox]):not([type=radio]), textarea, select");
+  if (typing && (typing.dataset.keys === undefined || typing.value !== "")) return;
   const pressed = (element) => element.dataset.key === event.key;
   // In a list, the row that the keyboard is at goes before the first one.
   const near = event.target.closest("tr, li")?.querySelectorAll("[data-key]") ?? [];

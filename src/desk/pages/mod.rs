@@ -3,6 +3,7 @@
 mod backups;
 mod collection;
 mod copy;
+mod intake;
 mod money;
 mod overview;
 mod phone;
@@ -25,6 +26,7 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .merge(backups::routes())
         .merge(collection::routes())
         .merge(copy::routes())
+        .merge(intake::routes())
         .merge(money::routes())
         .merge(overview::routes())
         .merge(phone::routes())
@@ -34,4 +36,9 @@ pub(super) fn routes() -> Router<Arc<Site>> {
         .merge(safety::routes())
         .merge(settings::routes())
         .merge(wall::routes())
+}
+
+/// The one page of a session that is driven elsewhere.
+pub(super) fn routes_to_watch() -> Router<Arc<Site>> {
+    intake::routes_to_watch()
 }
