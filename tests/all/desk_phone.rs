@@ -164,7 +164,7 @@ fn a_phone_takes_photos_and_asks_what_is_owned() {
     let (desk, link) = opened();
     let phone = entered(&link);
     let start = phone.get("/");
-    for part in ["capture=\"environment\"", "accept=\"image/*", "multiple", "not encrypted"] {
+    for part in ["capture=\"environment\"", "accept=\"image/*\"", "accept=\"image/jpeg,", "multiple", "not encrypted"] {
         assert!(start.text().contains(part), "{part}");
     }
     let target = phone.target("/");

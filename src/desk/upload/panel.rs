@@ -16,6 +16,14 @@ pub(in crate::desk) enum Sender {
     Phone,
 }
 
+/// What a phone's album offers. The kinds are named one by one: where HEIC is not read, an iPhone then sends a JPEG of it
+/// (WebKit's way, from memory).
+const READ: &str = if cfg!(feature = "heic") {
+    "image/jpeg,image/png,image/webp,image/bmp,image/tiff,image/gif,image/heic,image/heif"
+} else {
+    "image/jpeg,image/png,image/webp,image/bmp,image/tiff,image/gif"
+};
+
 /// The panel, for a form that is sent to `action` with the session's `check` token.
 pub(in crate::desk) fn panel(sender: Sender, action: &str, check: &str, batch: Batch, taken: Option<&Taken>) -> Markup {
     let action = format!("{action}?{CHECK_FIELD}={check}&batch={batch}");
@@ -29,10 +37,10 @@ pub(in crate::desk) fn panel(sender: Sender, action: &str, check: &str, batch: B
                 }
             }
             @if sender == Sender::Phone {
-                (form(&action, "camera", "Take a photo", Some("environment")))
-                (form(&action, "album", "From the album", None))
+                (form(&action, "camera", "Take a photo", "image/*", Some("environment")))
+                (form(&action, "album", "From the album", READ, None))
             } @else {
-                (form(&action, "files", "Choose photos", None))
+                (form(&action, "files", "Choose photos", "image/*,.heic,.heif", None))
             }
             p.dim {
                 span.without-script { "At most " (PHOTOS) " at a time. " }
@@ -55,11 +63,11 @@ pub(in crate::desk) fn panel(sender: Sender, action: &str, check: &str, batch: B
 }
 
 /// With a script the field alone is shown as the button, and what is chosen is sent at once.
-fn form(action: &str, name: &str, words: &str, capture: Option<&str>) -> Markup {
+fn form(action: &str, name: &str, words: &str, kinds: &str, capture: Option<&str>) -> Markup {
     html! {
         form.upload method="post" action=(action) enctype="multipart/form-data" {
             label.pick { span { (words) }
-                input type="file" name="photo" id=(name) accept="image/*,.heic,.heif" multiple[capture.is_none()] capture=[capture] required;
+                input type="file" name="photo" id=(name) accept=(kinds) multiple[capture.is_none()] capture=[capture] required;
             }
             button { "Send" span.unseen { ": " (words) } }
         }
