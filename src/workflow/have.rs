@@ -1,13 +1,12 @@
 //! Do I own this?
 
-use std::cell::Cell;
 use std::collections::{BTreeSet, HashMap};
 
 use serde::Serialize;
 
 use super::WorkflowError;
 use super::titles::titles_like;
-use crate::code::{AddOn, AddOnState, Correction, Gtin, PrefixKind, Typed, corrections, parse_typed, prefix_kind};
+use crate::code::{AddOn, AddOnState, Gtin, PrefixKind, Typed, parse_typed, prefix_kind};
 use crate::collection::{Departed, IssueId, IssueNumber, Owned, Title, TitleId, Want, search_key};
 use crate::intake::{Item, ItemId};
 use crate::meaning::Reading;
@@ -127,22 +126,6 @@ pub fn have_part(store: &Store, query: &str, asked: Part) -> Result<(HaveAnswer,
             }
         }
     })
-}
-
-/// The likeliest codes behind digits that are none, with what the collection knows first.
-///
-/// # Errors
-/// If the collection can't be read.
-pub fn likely_codes(store: &Store, typed: &str) -> Result<Vec<Correction>, WorkflowError> {
-    let failure = Cell::new(None);
-    let proposals = corrections(typed, |gtin| {
-        let known = store.titles_of_code(gtin).and_then(|titles| Ok(!titles.is_empty() || store.book(gtin)?.is_some()));
-        known.unwrap_or_else(|error| {
-            failure.set(Some(error));
-            false
-        })
-    });
-    failure.into_inner().map_or(Ok(proposals), |error| Err(error.into()))
 }
 
 fn looks_like_code(query: &str) -> bool {

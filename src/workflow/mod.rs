@@ -48,7 +48,7 @@ pub use data::{ExportError, export_to, import_data};
 pub use error::{WorkflowError, messages};
 pub use filing::*;
 pub use gaps::{Gaps, checklists, gaps_of, title_gaps};
-pub use have::{Have, HaveAnswer, HaveTitle, Part, have, have_part, likely_codes};
+pub use have::{Have, HaveAnswer, HaveTitle, Part, have, have_part};
 pub use import::{
     FileOutcome, FileResult, ImportSummary, LookedPhoto, PhotoSession, ReadPhoto, SymbolSighting, import,
 };

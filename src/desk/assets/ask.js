@@ -6,10 +6,10 @@ for (const form of document.querySelectorAll("form[data-live]")) {
   const answer = document.getElementById(form.dataset.live), input = form.querySelector("input[type=search]");
   let timer = 0, asked = 0;
 
-  async function ask() {
+  async function ask(part) {
     const query = new URLSearchParams(new FormData(form)), number = ++asked;
     try {
-      const response = await fetch(`${form.getAttribute("action")}?${query}&part=1`);
+      const response = await fetch(`${form.getAttribute("action")}?${query}&part=${part}`);
       const text = await response.text();
       // An answer that was overtaken by a later question is none.
       if (number !== asked) return;
@@ -20,6 +20,6 @@ for (const form of document.querySelectorAll("form[data-live]")) {
     }
   }
 
-  input.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, PAUSE_MS); });
-  form.addEventListener("submit", (event) => { event.preventDefault(); clearTimeout(timer); ask(); });
+  input.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, PAUSE_MS, 1); });
+  form.addEventListener("submit", (event) => { event.preventDefault(); clearTimeout(timer); ask(2); });
 }

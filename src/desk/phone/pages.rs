@@ -23,7 +23,7 @@ use crate::desk::view::View;
 use crate::desk::words;
 use crate::store::Store;
 use crate::workflow::words::{Line, have_in_words};
-use crate::workflow::{self, WorkflowError};
+use crate::workflow::{self, Part, WorkflowError};
 
 /// Longer questions are no code and no title.
 const LONGEST_QUESTION: usize = 200;
@@ -83,12 +83,15 @@ fn plainly() -> Markup {
     }
 }
 
+/// So many titles are shown: more than a phone's page is read to its end.
+const SHOWN: usize = 20;
+
 /// A question.
 #[derive(Debug, Deserialize)]
 struct Question {
     #[serde(default)]
     q: String,
-    /// Set by the script, which wants the answer alone.
+    /// Set by the script, which wants the answer alone: 1 as one types, 2 when the question is whole.
     #[serde(default)]
     part: Option<u8>,
 }
@@ -114,7 +117,9 @@ async fn have(view: View, Query(question): Query<Question>) -> Answer {
         Said::Wrong { why: format!("at most {LONGEST_QUESTION} characters"), perhaps: Vec::new() }
     } else {
         let asked = asked.clone();
-        view.ask(move |store| ask(store, &asked)).await?
+        // Counting long runs is not worth a wait at each letter.
+        let counted = question.part != Some(1);
+        view.ask(move |store| ask(store, &asked, counted)).await?
     };
     let answer = told(&said, &asked);
     if question.part.is_some() {
@@ -133,14 +138,15 @@ async fn have(view: View, Query(question): Query<Question>) -> Answer {
     Ok(phone(PhonePlace::Have, "Do I own this?", &body).into_response())
 }
 
-fn ask(store: &Store, asked: &str) -> Result<Said, WorkflowError> {
-    match workflow::have(store, asked) {
-        Ok(answer) => {
+fn ask(store: &Store, asked: &str, counted: bool) -> Result<Said, WorkflowError> {
+    match workflow::have_part(store, asked, Part { skip: 0, most: SHOWN, counted }) {
+        Ok((mut answer, all)) => {
+            answer.more_titles |= all > SHOWN;
             let lines = have_in_words(&answer);
             Ok(if answer.titles.is_empty() { Said::NoTitle(lines) } else { Said::Lines(lines) })
         }
         Err(WorkflowError::NoCode { source, .. }) => {
-            Ok(Said::Wrong { why: source.to_string(), perhaps: workflow::likely_codes(store, asked)? })
+            Ok(Said::Wrong { why: source.to_string(), perhaps: workflow::proposals(Some(store), asked) })
         }
         Err(error) => Err(error),
     }
