@@ -41,6 +41,7 @@ mod filing_plan;
 mod filing_year;
 mod intake_presentations;
 mod intake_states;
+mod life;
 mod list_files;
 mod meaning_digits;
 mod module_order;
