@@ -1,14 +1,16 @@
 //! The one place where errors become words for a person: what happened, its causes, what to do; and an exit code.
 
+use std::borrow::Cow;
 use std::error::Error;
 use std::io;
+use std::path::Path;
 
 use super::Exit;
 use crate::list::ListError;
 use crate::source::FolderError;
 use crate::source::camera::CameraError;
 use crate::store::{DataError, StoreError};
-use crate::workflow::{self, BackupError, ExportError, WorkflowError};
+use crate::workflow::{self, BackupError, ExportError, RepairError, WorkflowError};
 
 /// Why a command could not do its job.
 #[derive(Debug)]
@@ -16,9 +18,20 @@ pub(super) struct Failure {
     pub(super) exit: Exit,
     /// What happened, then each cause.
     pub(super) messages: Vec<String>,
-    pub(super) hint: Option<&'static str>,
+    pub(super) hint: Option<Cow<'static, str>>,
+    /// What ails the collection's file, whose name the store does not know.
+    ails: Option<Ails>,
     /// The reader of the output went away, as `head` does: nothing to tell, and nobody to tell it to.
     pub(super) output_closed: bool,
+}
+
+/// What ails a collection's file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Ails {
+    Damage,
+    NoRoom,
+    Disk,
+    NoWriting,
 }
 
 /// What commands give back.
@@ -26,12 +39,12 @@ pub(super) type Outcome = Result<Exit, Failure>;
 
 impl Failure {
     pub(super) fn new(exit: Exit, error: &dyn Error) -> Self {
-        Self { exit, messages: workflow::messages(error), hint: None, output_closed: false }
+        Self { exit, messages: workflow::messages(error), hint: None, ails: None, output_closed: false }
     }
 
     /// The call was wrong in a way that clap can't know.
     pub(super) fn call(message: impl Into<String>) -> Self {
-        Self { exit: Exit::Call, messages: vec![message.into()], hint: None, output_closed: false }
+        Self { exit: Exit::Call, messages: vec![message.into()], hint: None, ails: None, output_closed: false }
     }
 
     /// What was typed is wrong in itself.
@@ -40,7 +53,26 @@ impl Failure {
     }
 
     pub(super) fn hint(mut self, hint: &'static str) -> Self {
-        self.hint = Some(hint);
+        self.hint = Some(hint.into());
+        self
+    }
+
+    /// Names the collection's file, if it is what failed, and the remedy.
+    pub(super) fn of_collection(mut self, path: &Path) -> Self {
+        let Some(ails) = self.ails else { return self };
+        let file = path.display();
+        self.messages.insert(0, format!("the collection {file} can't be used"));
+        self.hint = Some(match ails {
+            Ails::Damage => format!(
+                "boxward backup list shows backups to restore; boxward repair {file} --to NEW saves what can be read of it"
+            )
+            .into(),
+            Ails::NoRoom => "what was reported as done is kept: make room on its disk, then do the rest again".into(),
+            Ails::Disk => {
+                "what was reported as done is kept: see whether its disk is full or fails, then do the rest again".into()
+            }
+            Ails::NoWriting => "allow writing to the file and its folder, or copy it to where that is allowed".into(),
+        });
         self
     }
 }
@@ -88,6 +120,9 @@ impl From<StoreError> for Failure {
         let exit = match &error {
             StoreError::Open { .. }
             | StoreError::Busy { .. }
+            | StoreError::Full
+            | StoreError::Disk(_)
+            | StoreError::ReadOnly(_)
             | StoreError::Damaged(_)
             | StoreError::Interrupted(_)
             | StoreError::WrittenMeanwhile
@@ -115,8 +150,18 @@ impl From<StoreError> for Failure {
             | StoreError::OtherKind { .. }
             | StoreError::InUse { .. } => Exit::Call,
         };
-        let failure = Self::new(exit, &error);
+        let ails = match &error {
+            StoreError::Damaged(_) => Some(Ails::Damage),
+            StoreError::Full => Some(Ails::NoRoom),
+            StoreError::Disk(_) => Some(Ails::Disk),
+            StoreError::ReadOnly(_) => Some(Ails::NoWriting),
+            _ => None,
+        };
+        let failure = Self { ails, ..Self::new(exit, &error) };
         match error {
+            StoreError::NotACollection { .. } | StoreError::NotWhole { .. } => {
+                failure.hint("if it was a collection, boxward repair FILE --to NEW saves what can be read of it")
+            }
             StoreError::NoItem(_) => failure.hint("boxward queue list shows what waits"),
             StoreError::ReadAlready(_) => failure.hint("boxward pile shows what is unread"),
             StoreError::NoCopy(_) => failure.hint("boxward copy list shows every copy with its number"),
@@ -135,6 +180,7 @@ impl From<WorkflowError> for Failure {
             WorkflowError::Store(error) => return error.into(),
             WorkflowError::Backup(error) => return error.into(),
             WorkflowError::Export(error) => return error.into(),
+            WorkflowError::Repair(error) => return error.into(),
             WorkflowError::Crop { .. } => Exit::Machine,
             WorkflowError::ListFile(
                 ListError::Unreadable { .. }
@@ -200,9 +246,21 @@ impl From<BackupError> for Failure {
         };
         let failure = Self::new(exit, &error);
         match error {
+            BackupError::Present { source, .. } if matches!(*source, WorkflowError::Store(StoreError::Full | StoreError::Disk(_))) => {
+                failure.hint("see whether a disk is full or fails, then restore again")
+            }
             BackupError::Present { .. } => failure
-                .hint("move it away together with its -wal and -shm files, then restore the backup into its place"),
+                .hint("move it away together with its -wal and -shm files, then restore the backup into its place; boxward repair FILE --to NEW saves what can be read of it"),
             _ => failure,
+        }
+    }
+}
+
+impl From<RepairError> for Failure {
+    fn from(error: RepairError) -> Self {
+        match error {
+            RepairError::There(_) => Self::new(Exit::Call, &error),
+            RepairError::File { .. } => Self::new(Exit::Machine, &error),
         }
     }
 }

@@ -30,6 +30,7 @@ mod pocket;
 mod pull;
 mod queue;
 mod read;
+mod repair;
 mod report;
 mod resolve;
 mod scan;
@@ -165,6 +166,7 @@ enum Command {
     Report(report::Arguments),
     Export(export::Arguments),
     Backup(backup::Arguments),
+    Repair(repair::Arguments),
     Desk(desk::Arguments),
     Undo(undo::Arguments),
     Demo(demo::Arguments),
@@ -196,6 +198,10 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         // What was not printed, or not imported because nobody listened, was not done.
         Err(failure) if failure.output_closed => Exit::Partly.into(),
         Err(failure) => {
+            let failure = match cli.global.collection() {
+                Ok(path) => failure.of_collection(&path),
+                Err(_) => failure,
+            };
             let mut messages = failure.messages.iter();
             if let Some(first) = messages.next() {
                 ui.complain("error", first);
@@ -233,6 +239,7 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Report(arguments) => report::run(arguments, &cli.global, ui),
         Command::Export(arguments) => export::run(arguments, &cli.global, ui),
         Command::Backup(arguments) => backup::run(arguments, &cli.global, ui),
+        Command::Repair(arguments) => repair::run(arguments, &cli.global, ui),
         Command::Desk(arguments) => desk::run(arguments, &cli.global, ui),
         Command::Undo(arguments) => undo::run(arguments, &cli.global, ui),
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),

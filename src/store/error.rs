@@ -157,6 +157,15 @@ pub enum StoreError {
         /// What it is.
         kind: super::RunKind,
     },
+    /// There is no room on the disk.
+    #[error("its disk is full")]
+    Full,
+    /// The disk did not do what it was asked: it may be full, too.
+    #[error("its disk failed ({0})")]
+    Disk(String),
+    /// The file or its folder can't be written.
+    #[error("it or its folder can't be written ({0})")]
+    ReadOnly(String),
     /// SQLite failed.
     #[error("the collection file failed")]
     Sqlite(#[source] rusqlite::Error),
@@ -164,12 +173,20 @@ pub enum StoreError {
 
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
-        use rusqlite::ErrorCode::{DatabaseBusy, DatabaseCorrupt, DatabaseLocked};
+        use rusqlite::Error as Sql;
+        use rusqlite::ErrorCode as Code;
         match error.sqlite_error_code() {
-            Some(DatabaseBusy | DatabaseLocked) => Self::Busy { seconds: super::open::WAIT.as_secs() },
-            Some(DatabaseCorrupt) => Self::Damaged(error.to_string()),
+            Some(Code::DatabaseBusy | Code::DatabaseLocked) => Self::Busy { seconds: super::open::WAIT.as_secs() },
+            // What the program asks is always the same: a table or column that is not there has been lost.
+            Some(Code::DatabaseCorrupt | Code::NotADatabase | Code::Unknown) => Self::Damaged(error.to_string()),
+            Some(Code::DiskFull) => Self::Full,
+            Some(Code::SystemIoFailure) => Self::Disk(error.to_string()),
+            Some(Code::ReadOnly | Code::CannotOpen) => Self::ReadOnly(error.to_string()),
             _ => match error {
-                rusqlite::Error::FromSqlConversionFailure(_, _, what) => Self::Damaged(what.to_string()),
+                Sql::FromSqlConversionFailure(_, _, what) => Self::Damaged(what.to_string()),
+                error @ (Sql::IntegralValueOutOfRange(..) | Sql::InvalidColumnType(..) | Sql::Utf8Error(..)) => {
+                    Self::Damaged(error.to_string())
+                }
                 error => Self::Sqlite(error),
             },
         }

@@ -27,6 +27,7 @@ mod purchases;
 mod queue;
 mod rekey;
 mod rows;
+mod salvage;
 mod search;
 mod shelf;
 mod spend;
@@ -46,6 +47,7 @@ pub use journal::{CopyEvent, Mark, Run, RunKind};
 pub use listed::PrintingOf;
 pub use pile::PartOfTitle;
 pub use queue::{NewItem, QueueFilter};
+pub use salvage::{Lost, Salvaged, TableSalvaged, merge_log, salvage};
 pub use search::{MOST_TITLES, TitlesFound};
 pub use write::Writer;
 

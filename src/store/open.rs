@@ -14,7 +14,7 @@ use super::{Store, StoreError, journal, rekey};
 pub(super) const WAIT: Duration = Duration::from_secs(60);
 
 /// Marks the file as ours ('bxwd'), so that no other program's database is ever migrated.
-const APPLICATION_ID: i64 = 0x6278_7764;
+pub(super) const APPLICATION_ID: i64 = 0x6278_7764;
 
 /// What makes a schema of the one before it.
 enum Step {
@@ -118,7 +118,10 @@ fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Exclusive)?;
     // Another process may have migrated it, or a newer one overtaken us, while this one waited.
     check(&transaction, path)?;
-    migrate_from(&transaction, version(&transaction)?, Store::SCHEMA)?;
+    migrate_from(&transaction, version(&transaction)?, Store::SCHEMA).map_err(|error| match error {
+        StoreError::Sqlite(error) => StoreError::Damaged(error.to_string()),
+        error => error,
+    })?;
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     transaction.pragma_update(None, "user_version", Store::SCHEMA)?;
     transaction.commit()?;

@@ -29,6 +29,9 @@ pub enum WorkflowError {
     /// A backup or its return was not done.
     #[error(transparent)]
     Backup(#[from] super::BackupError),
+    /// Nothing was saved of a damaged collection.
+    #[error(transparent)]
+    Repair(#[from] super::RepairError),
     /// A crop can't be written.
     #[error("the crop {} can't be written; name another folder", path.display())]
     Crop {

@@ -35,6 +35,8 @@ mod desk_queue;
 mod desk_settings;
 mod desk_support;
 mod desk_wall;
+mod faults;
+mod faults_damage;
 mod filing_optimum;
 mod filing_order;
 mod filing_plan;

@@ -290,7 +290,7 @@ fn an_upgrade_that_fails_loses_nothing() {
         "PRAGMA application_id = 1652062052; CREATE TABLE copy (id INTEGER PRIMARY KEY); INSERT INTO copy VALUES (7)",
     );
     let before = dump(&path);
-    assert!(matches!(Store::open(&path), Err(StoreError::Sqlite(_))));
+    assert!(matches!(Store::open(&path), Err(StoreError::Damaged(_))));
     assert_eq!((dump(&path), pragma(&path, "user_version")), (before, 0));
 }
 
