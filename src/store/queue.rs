@@ -147,14 +147,16 @@ impl Store {
         Ok(self.statement("SELECT png FROM crop WHERE id = ?1")?.query_row([item], rows::first).optional()?)
     }
 
-    /// The path under which a photo of this content was imported, if it was.
+    /// The path under which a photo of this content was imported, and the run that did, if one did.
     ///
     /// # Errors
     /// If the file fails.
-    pub fn photo(&self, sha256: &[u8; 32]) -> Result<Option<PathBuf>, StoreError> {
-        let path: Option<String> =
-            self.statement("SELECT path FROM photo WHERE sha256 = ?1")?.query_row([sha256], rows::first).optional()?;
-        Ok(path.map(PathBuf::from))
+    pub fn photo(&self, sha256: &[u8; 32]) -> Result<Option<(PathBuf, RunId)>, StoreError> {
+        let found: Option<(String, RunId)> = self
+            .statement("SELECT path, run FROM photo WHERE sha256 = ?1")?
+            .query_row([sha256], |row| Ok((row.get(0)?, row.get(1)?)))
+            .optional()?;
+        Ok(found.map(|(path, run)| (PathBuf::from(path), run)))
     }
 
     /// The items of `run` with this code that still wait.

@@ -123,6 +123,8 @@ pub enum LookedPhoto {
     Known {
         /// The path under which it was.
         as_path: PathBuf,
+        /// The run that did.
+        run: RunId,
     },
     /// It can't be read.
     Failed {
@@ -146,7 +148,7 @@ impl LookedPhoto {
     /// # Errors
     /// If the collection can't be read.
     pub fn known(store: &Store, sha256: &[u8; 32]) -> Result<Option<Self>, WorkflowError> {
-        Ok(store.photo(sha256)?.map(|as_path| Self::Known { as_path }))
+        Ok(store.photo(sha256)?.map(|(as_path, run)| Self::Known { as_path, run }))
     }
 }
 
@@ -184,7 +186,8 @@ impl PhotoSession {
 
 /// Imports `paths` on `jobs` threads: hashes each file, reads it with `read` (given its path and bytes) unless its
 /// content is known, and stages it. `progress` is called for each file, in the order given, after its commit; it may
-/// end the import, which then has staged all that was reported.
+/// end the import, which then has staged all that was reported. If the last thing done to the collection was an import of
+/// some of the files, this one goes on with it: as the same run, in which a book on two photos is one.
 ///
 /// # Errors
 /// If the collection fails. A file that fails is an outcome.
@@ -200,11 +203,22 @@ pub fn import<E: Into<Box<dyn Error>>>(
     let known = Mutex::new(store.again()?);
     let mut summary = ImportSummary::default();
     let mut run = None;
+    let mut broken_off = None;
     let mut failure = None;
     let work = |path: &PathBuf| (path.clone(), look(path, read, limits, &known));
     in_order(paths, jobs, work, |(path, looked)| {
         let recorded = std::path::absolute(&path).unwrap_or_else(|_| path.clone());
-        let outcome = match looked.and_then(|looked| settle(store, &mut run, &recorded, looked, clock())) {
+        let settled = looked.and_then(|looked| {
+            match &looked {
+                LookedPhoto::Known { run: known, .. } if run.is_none() => {
+                    broken_off = last_import(store)?.filter(|last| last == known).or(broken_off);
+                }
+                LookedPhoto::Read { .. } => run = run.or(broken_off),
+                _ => {}
+            }
+            settle(store, &mut run, &recorded, looked, clock())
+        });
+        let outcome = match settled {
             Ok(result) => FileOutcome { path, result },
             Err(error) => {
                 failure = Some(error);
@@ -216,6 +230,11 @@ pub fn import<E: Into<Box<dyn Error>>>(
     });
     summary.run = run;
     failure.map_or(Ok(summary), Err)
+}
+
+/// The last thing done to the collection, if it was an import.
+fn last_import(store: &Store) -> Result<Option<RunId>, WorkflowError> {
+    Ok(store.runs(1)?.pop().filter(|last| last.kind == RunKind::Import).map(|last| last.id))
 }
 
 impl ImportSummary {
@@ -263,7 +282,7 @@ fn settle(
     now: Timestamp,
 ) -> Result<FileResult, WorkflowError> {
     match looked {
-        LookedPhoto::Known { as_path } => Ok(FileResult::Known { as_path }),
+        LookedPhoto::Known { as_path, .. } => Ok(FileResult::Known { as_path }),
         LookedPhoto::Failed { error } => Ok(FileResult::Failed { error }),
         LookedPhoto::Read { sha256, photo } => {
             Ok(store.write(run, RunKind::Import, now, |writer| stage_photo(writer, recorded, sha256, photo, now))?)
@@ -279,7 +298,7 @@ fn stage_photo(
     seen_at: Timestamp,
 ) -> Result<FileResult, StoreError> {
     // Looked up again inside the transaction: the same content may stand twice in one list, or come from two processes.
-    if let Some(as_path) = writer.photo(&sha256)? {
+    if let Some((as_path, _)) = writer.photo(&sha256)? {
         return Ok(FileResult::Known { as_path });
     }
     writer.insert_photo(path, &sha256, photo.symbols.len())?;

@@ -4,13 +4,34 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
-use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use boxward::store::{BackupFile, Contents};
 
 use crate::cli_home::Home;
+use crate::faults::{Scene, kill};
 use crate::workflow_support::upc;
+
+/// A backup of a collection that has one already.
+pub fn backup_scene() -> Scene {
+    let home = Home::new();
+    filled(&home);
+    finish(&home, &["--to", "c.backups"]);
+    let promised = |home: &Home, _: &[String]| named(home).iter().for_each(|path| drop(contents(path)));
+    Scene { promised, ..Scene::new("backup", home, &["backup"]) }
+}
+
+/// A backup brought back over a collection that has gone on.
+pub fn restore_scene() -> Scene {
+    let home = Home::new();
+    filled(&home);
+    finish(&home, &["--to", "c.backups"]);
+    fs::copy(named(&home).first().unwrap(), home.path().join("old.sqlite")).unwrap();
+    let ran = home.shell("printf '614141001040 00111\\n' | boxward scan --handheld --collection c.sqlite --quiet");
+    assert_eq!(ran.code, 0, "{}", ran.out);
+    let promised = |home: &Home, _: &[String]| named(home).iter().for_each(|path| drop(contents(path)));
+    Scene { promised, ..Scene::new("restore", home, &["backup", "restore", "old.sqlite"]) }
+}
 
 /// A collection large enough that a copy takes a while.
 fn filled(home: &Home) {
@@ -26,16 +47,6 @@ fn run(home: &Home, arguments: &[&str]) -> std::process::Child {
     let mut command = home.command(env!("CARGO_BIN_EXE_boxward"));
     command.args(["--collection", "c.sqlite", "backup"]).args(arguments);
     command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
-}
-
-/// Kills the command after a time; whether it was still at it.
-fn kill_after(home: &Home, arguments: &[&str], time: Duration) -> bool {
-    let mut child = run(home, arguments);
-    sleep(time);
-    let running = child.try_wait().unwrap().is_none();
-    child.kill().unwrap();
-    child.wait().unwrap();
-    running
 }
 
 fn finish(home: &Home, arguments: &[&str]) -> String {
@@ -70,7 +81,7 @@ fn a_backup_killed_at_many_moments_leaves_only_whole_ones() {
     let long = time_of(&home, &["--keep", "100"]);
     let mut killed = 0;
     for round in 0..20 {
-        killed += u32::from(kill_after(&home, &["--keep", "100"], long * round / 20));
+        killed += u32::from(kill(run(&home, &["--keep", "100"]), 0, long * round / 20).1);
         for path in named(&home) {
             assert!(contents(&path) == state, "{} holds something else", path.display());
         }
@@ -109,7 +120,7 @@ fn a_restore_killed_at_many_moments_leaves_the_old_or_the_new() {
     finish(&home, &["restore", "new.sqlite", "--to", "c.backups"]);
     let mut seen = [0, 0];
     for round in 0..24 {
-        kill_after(&home, &restore, long * round / 20);
+        kill(run(&home, &restore), 0, long * round / 20);
         let state = contents(&collection);
         assert!(state == old || state == new, "neither the old nor the new");
         seen[usize::from(state == old)] += 1;

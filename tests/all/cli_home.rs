@@ -31,6 +31,22 @@ impl Home {
         Self { folder: tempfile::tempdir().unwrap() }
     }
 
+    /// A home in this folder instead of the system's for temporary files.
+    pub fn within(folder: &Path) -> Self {
+        Self { folder: tempfile::tempdir_in(folder).unwrap() }
+    }
+
+    /// A home with copies of all that is in this one.
+    pub fn copy(&self) -> Self {
+        self.copy_to(Self::new())
+    }
+
+    /// The same in another home.
+    pub fn copy_to(&self, other: Self) -> Self {
+        copy_folder(self.path(), other.path());
+        other
+    }
+
     /// The home folder, which is also the current one.
     pub fn path(&self) -> &Path {
         self.folder.path()
@@ -56,6 +72,19 @@ impl Home {
     pub fn shell(&self, line: &str) -> Ran {
         let line = format!("{{ {line}\n}} 2>&1");
         self.command("/bin/sh").args(["-c", &line]).stdin(Stdio::null()).output().unwrap().into()
+    }
+}
+
+fn copy_folder(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let (path, copy) = (entry.path(), to.join(entry.file_name()));
+        if entry.file_type().unwrap().is_dir() {
+            copy_folder(&path, &copy);
+        } else {
+            std::fs::copy(&path, &copy).unwrap();
+        }
     }
 }
 

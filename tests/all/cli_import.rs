@@ -1,11 +1,9 @@
-//! An import that is killed, and two at once: what was reported as staged is in the queue, and nothing is there twice.
+//! An import as the tests of faults see it, and two at once: what was reported as staged is in the queue, and nothing is there
+//! twice.
 
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, Stdio};
-use std::thread::sleep;
-use std::time::Duration;
 
 use boxward::intake::ItemId;
 use boxward::source::Origin;
@@ -13,13 +11,26 @@ use boxward::store::Store;
 use serde_json::Value;
 
 use crate::cli_home::Home;
+use crate::faults::Scene;
+use crate::faults_kill::stack;
 
 /// Codes and empty photos that the example stack's photos hold, each once; one book is on two photos.
 const SIGHTINGS: usize = 26;
 const PHOTOS: usize = 24;
 
-fn stack() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/stack")
+/// An import of photos, one of which shows the book of the one before it.
+pub fn scene() -> Scene {
+    let home = Home::new();
+    std::fs::create_dir(home.path().join("photos")).unwrap();
+    for photo in ["photo-01.jpg", "photo-02.jpg", "photo-05.jpg", "photo-20.jpg", "photo-21.jpg", "photo-24.jpg"] {
+        std::fs::copy(stack().join(photo), home.path().join("photos").join(photo)).unwrap();
+    }
+    let promised = |home: &Home, lines: &[String]| {
+        let promised: Vec<_> = lines.iter().flat_map(|line| promised(line)).collect();
+        check(home, &promised);
+    };
+    let scene = Scene::new("import", home, &["import", "--json", "--jobs", "2", "photos"]);
+    Scene { promised, at_once: false, same_runs: true, ..scene }
 }
 
 fn start(home: &Home) -> Child {
@@ -47,7 +58,7 @@ pub fn sightings(store: &Store) -> BTreeMap<(PathBuf, u32), usize> {
 }
 
 /// Everything that a line of the import's output promises.
-fn promised(line: &str) -> Vec<(PathBuf, i64)> {
+pub fn promised(line: &str) -> Vec<(PathBuf, i64)> {
     let line: Value = serde_json::from_str(line).unwrap();
     let Some(path) = line["path"].as_str() else { return Vec::new() };
     let mut items: Vec<i64> = line["item"].as_i64().into_iter().collect();
@@ -57,70 +68,21 @@ fn promised(line: &str) -> Vec<(PathBuf, i64)> {
     items.into_iter().map(|item| (PathBuf::from(path), item)).collect()
 }
 
-/// Kills the import after so many lines and a little longer; gives what its complete lines promised.
-fn kill_after(mut import: Child, lines: usize, more: Duration) -> Vec<(PathBuf, i64)> {
-    let mut output = BufReader::new(import.stdout.take().unwrap());
-    let mut all = Vec::new();
-    let mut next = |all: &mut Vec<_>| {
-        let mut line = String::new();
-        let complete = output.read_line(&mut line).unwrap() > 0 && line.ends_with('\n');
-        if complete {
-            all.extend(promised(&line));
-        }
-        complete
-    };
-    for _ in 0..lines {
-        if !next(&mut all) {
-            break;
-        }
+/// What was promised is there, and nothing twice; how many sightings there are.
+pub fn check(home: &Home, promised: &[(PathBuf, i64)]) -> usize {
+    let path = home.path().join("c.sqlite");
+    if promised.is_empty() && !path.exists() {
+        return 0;
     }
-    sleep(more);
-    import.kill().unwrap();
-    import.wait().unwrap();
-    while next(&mut all) {}
-    all
-}
-
-fn check(home: &Home, promised: &[(PathBuf, i64)]) -> usize {
-    let store = Store::open(&home.path().join("c.sqlite")).unwrap();
+    let store = Store::open(&path).unwrap();
     let found = sightings(&store);
     assert!(found.values().all(|&times| times == 1), "{found:#?}");
     for (path, item) in promised {
         store.item(ItemId::new(*item)).unwrap_or_else(|e| panic!("item {item} was reported and is lost: {e}"));
-        assert!(found.keys().any(|(photo, _)| photo == path), "{} was reported and is lost", path.display());
+        let path = std::path::absolute(home.path().join(path)).unwrap();
+        assert!(found.keys().any(|(photo, _)| *photo == path), "{} was reported and is lost", path.display());
     }
     found.len()
-}
-
-fn finish(home: &Home) {
-    let output = start(home).wait_with_output().unwrap();
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-}
-
-#[test]
-fn killed_at_many_moments_it_keeps_what_it_reported_and_goes_on() {
-    let home = Home::new();
-    let mut all = Vec::new();
-    // Each round gets a few photos further; the moments within a transaction differ from run to run.
-    for round in 0..14_u64 {
-        let more = Duration::from_micros(round * 7919 % 60_000);
-        all.extend(kill_after(start(&home), 1 + round as usize * 2, more));
-        let reached = check(&home, &all);
-        assert!(round > 3 || reached < SIGHTINGS, "the import was over before it was killed");
-    }
-    finish(&home);
-    assert_eq!(check(&home, &all), SIGHTINGS);
-    finish(&home);
-    assert_eq!(check(&home, &all), SIGHTINGS);
-}
-
-#[test]
-fn killed_while_the_collection_is_made_it_can_start_again() {
-    for round in 0..20 {
-        let home = Home::new();
-        let promised = kill_after(start(&home), 0, Duration::from_micros(round * 1_500));
-        check(&home, &promised);
-    }
 }
 
 #[test]
@@ -141,16 +103,4 @@ fn two_imports_at_once_both_succeed() {
     }
     assert_eq!(known, PHOTOS, "each photo is new to one of the two and known to the other");
     assert_eq!(check(&home, &all), SIGHTINGS);
-}
-
-#[test]
-#[should_panic(expected = "was reported and is lost")]
-fn a_lost_item_is_seen() {
-    let home = Home::new();
-    let output = start(&home).wait_with_output().unwrap();
-    let all: Vec<_> = std::str::from_utf8(&output.stdout).unwrap().lines().flat_map(promised).collect();
-    check(&home, &all);
-    let connection = rusqlite::Connection::open(home.path().join("c.sqlite")).unwrap();
-    connection.execute_batch("PRAGMA foreign_keys = OFF; DELETE FROM item WHERE id = 5").unwrap();
-    check(&home, &all);
 }

@@ -37,6 +37,8 @@ mod desk_support;
 mod desk_wall;
 mod faults;
 mod faults_damage;
+mod faults_kill;
+mod faults_machine;
 mod filing_optimum;
 mod filing_order;
 mod filing_plan;

@@ -4,7 +4,7 @@ use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
 
 use boxward::code::Certainty;
-use boxward::intake::{ItemId, ItemState};
+use boxward::intake::{ItemId, ItemState, RunId};
 use boxward::source::Origin;
 use boxward::store::QueueFilter;
 use boxward::workflow::{self, FileResult};
@@ -124,6 +124,27 @@ fn an_interrupted_import_goes_on_where_it_ended() {
     assert_eq!(workflow::queue_list(&home.store, QueueFilter::Open).unwrap().len(), 17);
     let (summary, _) = home.import(&paths);
     assert_eq!((summary.known, summary.staged), (17, 23));
+    // As the same run, which is taken back as one.
+    assert_eq!((summary.run, workflow::runs(&home.store, 9).unwrap().len()), (Some(RunId::new(1)), 1));
+    workflow::undo(&home.store, None, now()).unwrap();
+    assert_eq!(home.dump(), "");
+}
+
+#[test]
+fn an_import_goes_on_only_with_what_was_done_last() {
+    let home = home();
+    let code = upc(41);
+    let path = |name: &str| home.photo(name, &format!("#{name}\n{code} 00411"));
+    let (first, second, third) = (path("a.jpg"), path("b.jpg"), path("c.jpg"));
+    let run = |paths: &[std::path::PathBuf]| home.import(paths).0;
+    assert_eq!(run(std::slice::from_ref(&first)).run, Some(RunId::new(1)));
+    // The book of the photo before is the same book, though the import was broken off between them.
+    let gone_on = run(&[first.clone(), second.clone()]);
+    assert_eq!((gone_on.run, gone_on.seen_again), (Some(RunId::new(1)), 1));
+    // Other photos, or anything done since, make another import of it.
+    assert_eq!(run(&[path("d.jpg")]).run, Some(RunId::new(2)));
+    let later = run(&[first, second, third]);
+    assert_eq!((later.run, later.seen_again, later.staged), (Some(RunId::new(3)), 0, 1));
 }
 
 #[test]
