@@ -12,7 +12,7 @@ use super::{Exit, Global, have, import, queue, resolve, undo};
 use crate::intake::{ItemId, ItemState};
 use crate::resolve::{Answers, Question};
 use crate::source::Origin;
-use crate::store::{QueueFilter, Store};
+use crate::store::{QueueFilter, Store, new_private_folder};
 use crate::workflow::{self, ResolveOptions, WorkflowError, queue_show};
 
 /// The main job on the shipped example stack, in a temporary collection
@@ -36,7 +36,8 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
         Some(folder) => folder.clone(),
         None => std::env::temp_dir().join(format!("boxward-demo-{}", std::process::id())),
     };
-    fs::create_dir(&folder).map_err(|error| machine(&folder, &error))?;
+    // In a temporary folder that everybody writes to, what is there already is not to be trusted.
+    new_private_folder(&folder).map_err(|error| machine(&folder, &error))?;
     // The commands printed are to be true as they stand, with their short paths.
     let walked = std::env::set_current_dir(&folder).map_err(|error| machine(&folder, &error)).and_then(|()| {
         let global = Global { collection: Some("collection.sqlite".into()), quiet: global.quiet, now: global.now };

@@ -6,6 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::failure::{Failure, Outcome};
+use super::plain::JsonLines;
 use super::ui::Ui;
 use super::words::count;
 use super::{Exit, Global};
@@ -35,7 +36,7 @@ struct RecordLine {
 pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcome {
     let store = global.existing_store()?;
     let Some(file) = arguments.file.as_deref().filter(|file| *file != Path::new("-")) else {
-        let records = store.export(&mut io::BufWriter::new(io::stdout().lock()))?;
+        let records = store.export(&mut JsonLines::new(io::BufWriter::new(io::stdout().lock())))?;
         ui.note(count(usize::try_from(records).unwrap_or(usize::MAX), "record"));
         return Ok(Exit::Done);
     };

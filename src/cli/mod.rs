@@ -26,6 +26,7 @@ mod manual;
 mod page_file;
 mod new_title;
 mod pile;
+mod plain;
 mod pocket;
 mod pull;
 mod queue;
@@ -57,7 +58,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::desk::Clock;
-use crate::store::{Store, StoreError};
+use crate::store::{Store, StoreError, private_folder};
 use failure::{Failure, Outcome};
 use ui::Ui;
 
@@ -109,7 +110,7 @@ impl Global {
         if self.collection.is_none()
             && let Some(folder) = self.collection()?.parent()
         {
-            std::fs::create_dir_all(folder).map_err(|source| StoreError::Open { path: folder.to_owned(), source })?;
+            private_folder(folder).map_err(|source| StoreError::Open { path: folder.to_owned(), source })?;
         }
         Ok(())
     }
@@ -181,11 +182,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     if asked_nothing {
         arguments = vec!["boxward".into(), "--help".into()];
     }
-    let cli = match Cli::try_parse_from(arguments) {
+    let cli = match Cli::try_parse_from(&arguments) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to clap, with the exit code 0. Nobody can be told if printing fails.
-            let _ = error.print();
+            let _ = tame(&arguments).as_ref().unwrap_or(&error).print();
             if asked_nothing {
                 return Exit::Call.into();
             }
@@ -213,6 +214,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
             failure.exit.into()
         }
     }
+}
+
+/// What is wrong with a call whose words hold nothing unruly: clap repeats them as they are, and a shell puts files' names there.
+fn tame(arguments: &[OsString]) -> Option<clap::Error> {
+    Cli::try_parse_from(arguments.iter().map(|word| plain::word(&word.to_string_lossy()))).err()
 }
 
 fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {

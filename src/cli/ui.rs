@@ -5,6 +5,7 @@ use std::io::{self, IsTerminal, Write};
 
 use serde::Serialize;
 
+use super::plain;
 pub(super) use crate::workflow::words::Tone;
 
 /// The program's two outputs.
@@ -30,22 +31,21 @@ impl Ui {
         }
     }
 
-    /// The answer: always printed.
+    /// The answer, on one line: always printed.
     pub(super) fn line(&mut self, text: impl fmt::Display) -> io::Result<()> {
-        writeln!(self.out, "{text}")
+        writeln!(self.out, "{}", plain::line(&text.to_string(), self.out_colour))
     }
 
-    /// Without a line's end, for prompts and ready-made text.
+    /// Without a line's end, for prompts.
     pub(super) fn text(&mut self, text: impl fmt::Display) -> io::Result<()> {
-        write!(self.out, "{text}")?;
+        write!(self.out, "{}", plain::line(&text.to_string(), self.out_colour))?;
         self.out.flush()
     }
 
     /// One JSON object on one line.
     pub(super) fn json(&mut self, value: &impl Serialize) -> io::Result<()> {
-        let mut line = serde_json::to_string(value)?;
-        line.push('\n');
-        self.out.write_all(line.as_bytes())
+        // At once, so that lines of several programs don't mix.
+        self.out.write_all(format!("{}\n", plain::json(&serde_json::to_string(value)?)).as_bytes())
     }
 
     pub(super) fn bytes(&mut self, bytes: &[u8]) -> io::Result<()> {
@@ -56,14 +56,14 @@ impl Ui {
     pub(super) fn note(&mut self, text: impl fmt::Display) {
         if !self.quiet {
             // Nobody can be told that standard error is gone.
-            let _ = writeln!(self.err, "{text}");
+            let _ = writeln!(self.err, "{}", plain::line(&text.to_string(), self.err_colour));
         }
     }
 
     /// A thing that went wrong: printed also with `--quiet`.
     pub(super) fn complain(&mut self, word: &str, text: impl fmt::Display) {
         let word = painted(word, Tone::Bad, self.err_colour);
-        let _ = writeln!(self.err, "{word}: {text}");
+        let _ = writeln!(self.err, "{word}: {}", plain::line(&text.to_string(), self.err_colour));
     }
 
     /// Whether a bar on standard error is seen and wanted.

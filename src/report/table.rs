@@ -8,7 +8,7 @@ pub fn csv_line<'a>(cells: impl IntoIterator<Item = Cow<'a, str>>) -> Vec<u8> {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     for cell in cells {
         // A record of one length in memory can't fail.
-        let _ = writer.write_field(guarded(&cell).as_bytes());
+        let _ = writer.write_field(visible(&guarded(&cell)).as_bytes());
     }
     let _ = writer.write_record(None::<&[u8]>);
     writer.into_inner().unwrap_or_default()
@@ -26,6 +26,15 @@ fn guarded(cell: &str) -> Cow<'_, str> {
     if risky && !is_number { Cow::Owned(format!("'{cell}")) } else { Cow::Borrowed(cell) }
 }
 
+/// A text without control characters, which are no part of it and do harm in terminals and to readers of text; lines stay.
+fn visible(cell: &str) -> Cow<'_, str> {
+    let unruly = |c: char| c.is_control() && c != '\n';
+    if !cell.contains(unruly) {
+        return Cow::Borrowed(cell);
+    }
+    Cow::Owned(cell.replace("\r\n", "\n").replace(unruly, "\u{fffd}"))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -37,8 +46,15 @@ mod tests {
     #[test]
     fn cells_are_quoted_as_the_standard_says() {
         // RFC 4180, 2.5 to 2.7.
-        assert_eq!(line(&["aaa", "b,b", "c\"c", "d\r\nd", ""]), "aaa,\"b,b\",\"c\"\"c\",\"d\r\nd\",\r\n");
+        assert_eq!(line(&["aaa", "b,b", "c\"c", "d\nd", ""]), "aaa,\"b,b\",\"c\"\"c\",\"d\nd\",\r\n");
         assert_eq!(line(&[""]), "\"\"\r\n");
+    }
+
+    #[test]
+    fn control_characters_are_shown_as_what_they_are() {
+        assert_eq!(line(&["a\x1b[2J\u{9b}b", "a\r\nb", "a\0"]), "a\u{fffd}[2J\u{fffd}b,\"a\nb\",a\u{fffd}\r\n");
+        // A formula stays guarded: what is shown begins with the apostrophe.
+        assert_eq!(line(&["\r=1", "\t=1"]), "'\u{fffd}=1,'\u{fffd}=1\r\n");
     }
 
     #[test]

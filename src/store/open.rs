@@ -1,12 +1,12 @@
 //! Opening and migrating a collection file.
 
-use std::fs::OpenOptions;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
+use super::private::private_file;
 use super::{Store, StoreError, journal, rekey};
 
 /// How long a process waits for another's transaction. Far above the longest transaction (a resolve of a whole stack),
@@ -84,11 +84,7 @@ fn create(path: &Path) -> std::io::Result<()> {
 
 /// An empty file that is not there yet, readable for its owner only.
 pub(super) fn create_new(path: &Path) -> std::io::Result<()> {
-    let mut options = OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    options.open(path).map(drop)
+    private_file().create_new(true).open(path).map(drop)
 }
 
 /// Reads before anything is written: another program's file must stay as it is.

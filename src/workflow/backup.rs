@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 
 use super::WorkflowError;
-use crate::store::{BackupFile, BackupSummary, Moment, Store, StoreError};
+use crate::store::{BackupFile, BackupSummary, Moment, Store, StoreError, private_file, private_folder};
 
 /// What a backup's name ends in until it is whole.
 pub(super) const PARTIAL: &str = ".partial";
@@ -195,9 +195,9 @@ fn alone_in(folder: &Path, collection: &Path) -> Result<File, BackupError> {
         let path = path.to_owned();
         move |source| BackupError::File { path, source }
     };
-    fs::create_dir_all(folder).map_err(at(folder))?;
+    private_folder(folder).map_err(at(folder))?;
     let path = folder.join(".boxward-backup.lock");
-    let lock = File::options().write(true).create(true).truncate(false).open(&path).map_err(at(&path))?;
+    let lock = private_file().create(true).truncate(false).open(&path).map_err(at(&path))?;
     match lock.lock() {
         // Some network folders know no locks; names are still never taken twice.
         Err(error) if error.kind() != ErrorKind::Unsupported => return Err(at(&path)(error)),

@@ -1,12 +1,12 @@
 //! The whole record into a file and back.
 
-use std::fs::{self, OpenOptions};
+use std::fs;
 use std::io::{self, BufRead, BufWriter};
 use std::path::{Path, PathBuf};
 
 use super::WorkflowError;
 use super::backup::{PARTIAL, with_end};
-use crate::store::{DataError, Store};
+use crate::store::{DataError, Store, private_file};
 
 /// Why a record was not exported, or not read back.
 #[derive(Debug, thiserror::Error)]
@@ -38,11 +38,7 @@ pub fn export_to(store: &Store, path: &Path) -> Result<u64, WorkflowError> {
     }
     let partial = with_end(path, PARTIAL);
     let at = |source| ExportError::File { path: path.to_owned(), source };
-    let mut options = OpenOptions::new();
-    options.write(true).create(true).truncate(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    let mut out = BufWriter::new(options.open(&partial).map_err(at)?);
+    let mut out = BufWriter::new(private_file().create(true).truncate(true).open(&partial).map_err(at)?);
     let records = match store.export(&mut out) {
         Ok(records) => records,
         Err(error) => {

@@ -1,6 +1,6 @@
 //! What waits: listed, shown, completed, dropped.
 
-use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::WorkflowError;
 use crate::code::{AddOnState, Certainty, Code, Gtin};
 use crate::intake::{Item, ItemId, ItemState, RunId, state_of};
-use crate::store::{QueueFilter, RunKind, Store, StoreError};
+use crate::store::{QueueFilter, RunKind, Store, StoreError, private_file, private_folder};
 
 /// What a person changes about an item; `None` leaves a field as it is.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -108,7 +108,9 @@ pub fn queue_crop(store: &Store, item: ItemId) -> Result<Option<Vec<u8>>, Workfl
 pub fn crop_to(store: &Store, folder: &Path, item: ItemId) -> Result<Option<PathBuf>, WorkflowError> {
     let Some(png) = store.crop(item).map_err(|error: StoreError| WorkflowError::from(error))? else { return Ok(None) };
     let path = folder.join(format!("item-{item}.png"));
-    let written = fs::create_dir_all(folder).and_then(|()| fs::write(&path, png));
+    let written = private_folder(folder)
+        .and_then(|()| private_file().create(true).truncate(true).open(&path))
+        .and_then(|mut file| file.write_all(&png));
     written.map_err(|source| WorkflowError::Crop { path: path.clone(), source })?;
     Ok(Some(path))
 }

@@ -42,8 +42,18 @@ const KEPT: [(&str, &[&str]); 33] = [
 ];
 
 /// What only the command line does.
-const COMMAND_LINE_ONLY: [&str; 9] =
-    ["std::env", "process::exit", "println!", "print!", "eprintln!", "eprint!", "stdout()", "stderr()", "stdin()"];
+const COMMAND_LINE_ONLY: [&str; 10] = [
+    "std::env",
+    "process::exit",
+    "process::Command",
+    "println!",
+    "print!",
+    "eprintln!",
+    "eprint!",
+    "stdout()",
+    "stderr()",
+    "stdin()",
+];
 
 /// The modules of `lib.rs`, in its order.
 fn order_in(lib: &str) -> Vec<String> {

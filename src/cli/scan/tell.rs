@@ -7,6 +7,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use serde::Serialize;
 
 use crate::cli::failure::Failure;
+use crate::cli::plain;
 use crate::cli::ui::{self, Ui};
 use crate::cli::words::{code_in_words, count, have_in_words};
 use crate::code::{AddOn, AddOnState, Gtin, Symbology};
@@ -82,7 +83,7 @@ impl Teller {
         let camera = self.trouble.as_ref().unwrap_or(&self.camera);
         let parts = [&self.counted, camera, &self.typing];
         let parts: Vec<&str> = parts.into_iter().map(String::as_str).filter(|part| !part.is_empty()).collect();
-        self.status.set_message(parts.join(" | "));
+        self.status.set_message(plain::line(&parts.join(" | "), false).into_owned());
     }
 
     /// Tells what there is to tell; `counted`: how many books there are by now.

@@ -1,0 +1,84 @@
+//! What the program keeps is for its owner's eyes, also where everything is for everybody's (umask 0).
+#![cfg(unix)]
+
+use std::fs;
+use std::io::{BufRead, BufReader, Write};
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::process::Stdio;
+
+use crate::cli_home::Home;
+
+/// Every file and folder below, with what others and the group may do to it.
+fn open_to_others(folder: &Path, found: &mut Vec<(PathBuf, u32)>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        found.push((path.clone(), path.metadata().unwrap().permissions().mode() & 0o077));
+        if path.is_dir() {
+            open_to_others(&path, found);
+        }
+    }
+}
+
+/// The names of all files and folders that the program made, none of which may be open to others.
+fn made(home: &Home) -> Vec<String> {
+    let mut found = Vec::new();
+    open_to_others(&home.path().join(".local"), &mut found);
+    let open: Vec<_> = found.iter().filter(|(_, mode)| *mode != 0).collect();
+    assert!(open.is_empty(), "others may look into {open:?}");
+    found.iter().map(|(path, _)| path.file_name().unwrap().to_string_lossy().into_owned()).collect()
+}
+
+#[test]
+fn nothing_that_is_kept_is_readable_for_others() {
+    let home = Home::new();
+    // While it is open, SQLite's files lie beside it.
+    let mut scan = home
+        .command("/bin/sh")
+        .args(["-c", "umask 000; exec boxward scan --handheld --quiet"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut input = scan.stdin.take().unwrap();
+    let mut lines = BufReader::new(scan.stdout.take().unwrap()).lines();
+    input.write_all(b"614141001040 01511\n614141001040 01611\n").unwrap();
+    lines.next().unwrap().unwrap();
+    let names = made(&home);
+    for name in ["boxward", "collection.sqlite", "collection.sqlite-wal", "collection.sqlite-shm"] {
+        assert!(names.iter().any(|found| found == name), "{name} is not among {names:?}");
+    }
+    drop(input);
+    assert!(scan.wait().unwrap().success());
+
+    let folder = home.path().join(".local/share/boxward");
+    let photo = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/stack/photo-21.jpg");
+    fs::copy(photo, home.path().join("photo.jpg")).unwrap();
+    let ran = home.shell(&format!(
+        "umask 000; boxward import photo.jpg; boxward resolve --json; boxward backup && boxward export {0}/export.jsonl && \
+         boxward import --collection {0}/other.sqlite --collection-data {0}/export.jsonl && \
+         boxward backup restore {0}/collection.backups/*.sqlite",
+        folder.display()
+    ));
+    assert_eq!(ran.code, 0, "{}", ran.out);
+    let names = made(&home);
+    for part in [
+        "collection.backups",
+        "collection-2026",
+        ".boxward-backup.lock",
+        "collection.crops",
+        "item-",
+        "export.jsonl",
+        "other.sqlite",
+    ] {
+        assert!(names.iter().any(|found| found.starts_with(part)), "{part} is not among {names:?}");
+    }
+}
+
+#[test]
+fn the_demo_s_folder_is_the_owner_s() {
+    let home = Home::new();
+    let ran = home.shell("umask 000; boxward demo --quiet --keep kept >/dev/null");
+    assert_eq!(ran.code, 0, "{}", ran.out);
+    assert_eq!(home.path().join("kept").metadata().unwrap().permissions().mode() & 0o077, 0);
+}
