@@ -187,6 +187,8 @@ impl From<WorkflowError> for Failure {
                 | ListError::TooLarge { .. }
                 | ListError::Form { .. }
                 | ListError::Empty { .. }
+                | ListError::Columns { .. }
+                | ListError::TooMany { .. }
                 | ListError::Workbook { .. },
             )
             | WorkflowError::Answer(_)

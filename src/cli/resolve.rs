@@ -86,14 +86,24 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     Ok(exit)
 }
 
+/// The most that a file of answers may have: far above those of 10,000 books.
+const MOST_ANSWER_BYTES: u64 = 16 << 20;
+
 fn text_of(file: &Path) -> Result<String, Failure> {
-    let text = if file == Path::new("-") {
-        let mut text = String::new();
-        io::stdin().read_to_string(&mut text).map(|_| text)
-    } else {
-        fs::read_to_string(file)
+    let failed = |error: io::Error| Failure::data(format!("{}: {error}", file.display()));
+    let input: Box<dyn Read> = match file == Path::new("-") {
+        true => Box::new(io::stdin().lock()),
+        false => Box::new(fs::File::open(file).map_err(failed)?),
     };
-    text.map_err(|error| Failure::data(format!("{}: {error}", file.display())))
+    let mut text = String::new();
+    // One byte more than allowed tells "too many".
+    input.take(MOST_ANSWER_BYTES + 1).read_to_string(&mut text).map_err(failed)?;
+    if text.len() as u64 > MOST_ANSWER_BYTES {
+        let mib = MOST_ANSWER_BYTES >> 20;
+        let failure = Failure::data(format!("{} has more than the {mib} MiB that answers may have", file.display()));
+        return Err(failure.hint("give the answers in several files, one after another"));
+    }
+    Ok(text)
 }
 
 /// Asks one question after another. Each answer is applied at once, so that nothing typed is ever lost.

@@ -22,7 +22,7 @@ pub enum ListError {
         /// What is too large: the file, or what it unpacks to.
         of: &'static str,
         /// The limit.
-        limit_mib: u64,
+        limit_mib: usize,
     },
     /// Not a list in a form that is read.
     #[error("{} is {what}; save it as .xlsx, CSV, TSV or JSON lines", path.display())]
@@ -37,6 +37,22 @@ pub enum ListError {
     Empty {
         /// The file.
         path: PathBuf,
+    },
+    /// A row of columns' names that can't be used.
+    #[error("{}: the columns' names can't be read: {problem}", path.display())]
+    Columns {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with them.
+        problem: String,
+    },
+    /// More of something in a workbook than any list has.
+    #[error("{} has more {what} than a list has; save the sheet as CSV", path.display())]
+    TooMany {
+        /// The file.
+        path: PathBuf,
+        /// Of what.
+        what: &'static str,
     },
     /// A workbook that can't be read.
     #[error("{} is damaged or no .xlsx workbook; open it and save it again, or as CSV", path.display())]

@@ -10,6 +10,8 @@ mod columns;
 mod days;
 mod entry;
 mod error;
+mod limits;
+mod parts;
 mod separated;
 mod sheet;
 mod table;

@@ -1,18 +1,12 @@
 //! Sheets of .xlsx workbooks.
 
-use std::io::{Cursor, Read};
+use std::io::Cursor;
 use std::path::Path;
 
 use calamine::{DataRef, Reader, Xlsx};
-use zip::ZipArchive;
 
-use super::ListError;
-
-/// What a workbook may unpack to: a sheet of a million rows does, a bomb does not.
-const UNPACKED_LIMIT_MIB: u64 = 768;
-
-/// Cells beyond these are a slip of the mouse, not a list.
-const MOST_COLUMNS: u32 = 1000;
+use super::limits::MOST_COLUMNS;
+use super::{ListError, parts};
 
 /// From here on a spreadsheet's numbers, which are 64-bit floats, no longer hold every digit.
 const EXACT: f64 = 9_007_199_254_740_992.0;
@@ -25,7 +19,7 @@ pub(super) struct Sheet {
 impl Sheet {
     /// A workbook's sheet of this name, or its first.
     pub(super) fn open(path: &Path, bytes: Vec<u8>, name: Option<&str>) -> Result<Self, ListError> {
-        unpacks_within(path, &bytes, UNPACKED_LIMIT_MIB)?;
+        parts::check(path, &bytes)?;
         let workbook: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(|error| damaged(path, error))?;
         let sheets = workbook.sheet_names();
         let found = match name {
@@ -62,7 +56,7 @@ impl Sheet {
             }
             match written(cell.get_value()) {
                 Ok(text) if text.is_empty() => {}
-                Ok(_) if column >= MOST_COLUMNS => {
+                Ok(_) if column as usize >= MOST_COLUMNS => {
                     row.1 = Err(format!("a cell stands in column {}; at most {MOST_COLUMNS} are read", column + 1));
                 }
                 Ok(text) => {
@@ -90,23 +84,6 @@ fn damaged(path: &Path, error: impl std::error::Error + Send + Sync + 'static) -
     ListError::Workbook { path: path.to_owned(), source: Box::new(error) }
 }
 
-/// Unpacks everything once into nothing: declared sizes may lie.
-fn unpacks_within(path: &Path, bytes: &[u8], limit_mib: u64) -> Result<(), ListError> {
-    let limit = limit_mib * 1024 * 1024;
-    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| damaged(path, error))?;
-    let mut unpacked = 0;
-    for index in 0..archive.len() {
-        let part = archive.by_index(index).map_err(|error| damaged(path, error))?;
-        let mut left = part.take(limit + 1 - unpacked);
-        unpacked += std::io::copy(&mut left, &mut std::io::sink()).map_err(|error| damaged(path, error))?;
-        if unpacked > limit {
-            let of = "when it is unpacked";
-            return Err(ListError::TooLarge { path: path.to_owned(), of, limit_mib });
-        }
-    }
-    Ok(())
-}
-
 /// A cell as it would stand in a text.
 fn written(value: &DataRef<'_>) -> Result<String, String> {
     Ok(match value {
@@ -127,28 +104,4 @@ fn written(value: &DataRef<'_>) -> Result<String, String> {
         DataRef::DateTimeIso(text) | DataRef::DurationIso(text) => text.trim().to_owned(),
         DataRef::Error(error) => return Err(format!("a cell holds the error {error}")),
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use std::io::Write;
-
-    use zip::ZipWriter;
-    use zip::write::SimpleFileOptions;
-
-    use super::*;
-
-    #[test]
-    fn what_unpacks_to_too_much_is_refused() {
-        let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
-        for name in ["one", "two"] {
-            archive.start_file(name, SimpleFileOptions::default()).unwrap();
-            archive.write_all(&vec![0; 700 * 1024]).unwrap();
-        }
-        let bytes = archive.finish().unwrap().into_inner();
-        assert!(bytes.len() < 10_000);
-        let unpacks = |limit_mib| unpacks_within(Path::new("bomb.xlsx"), &bytes, limit_mib);
-        assert!(matches!(unpacks(1), Err(ListError::TooLarge { limit_mib: 1, .. })));
-        assert!(unpacks(2).is_ok());
-    }
 }

@@ -1,15 +1,15 @@
 //! A list as rows under named columns, whatever its form.
 
+use std::collections::HashSet;
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
+use serde::de::IgnoredAny;
 use serde_json::{Map, Value};
 
+use super::limits::{FILE_MIB, MOST_CELL_BYTES, MOST_COLUMNS, bytes as bytes_of};
 use super::{ListError, separated, sheet::Sheet, text};
-
-/// The largest file that is read, far above a list of a million rows.
-const FILE_LIMIT_MIB: u64 = 256;
 
 /// How to read a list.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -55,7 +55,10 @@ impl Table {
         let content = content(path, options)?;
         let mut table = Self { path: path.to_owned(), content, columns: Vec::new(), above: options.skip };
         if let Content::Json(text) = &table.content {
-            table.columns = keys(text);
+            table.columns = keys(text).ok_or_else(|| ListError::Columns {
+                path: path.to_owned(),
+                problem: format!("there are more than {MOST_COLUMNS} fields"),
+            })?;
             table.above = 0;
         } else {
             let mut first = None;
@@ -64,11 +67,12 @@ impl Table {
                 let found = above == 0;
                 above = above.saturating_sub(1);
                 if found {
-                    first = row.ok();
+                    first = Some(row);
                 }
                 !found
             })?;
-            let first = first.unwrap_or_default();
+            let columns = |problem| ListError::Columns { path: path.to_owned(), problem };
+            let first = first.transpose().map_err(columns)?.unwrap_or_default();
             table.columns = match options.unnamed {
                 true => (1..=first.len()).map(|number| number.to_string()).collect(),
                 false => first,
@@ -133,11 +137,12 @@ impl Table {
 
 fn content(path: &Path, options: &ListOptions) -> Result<Content, ListError> {
     let unreadable = |source| ListError::Unreadable { path: path.to_owned(), source };
-    let limit = FILE_LIMIT_MIB * 1024 * 1024;
+    let too_large = |of| ListError::TooLarge { path: path.to_owned(), of, limit_mib: FILE_MIB };
     let mut bytes = Vec::new();
-    File::open(path).map_err(unreadable)?.take(limit + 1).read_to_end(&mut bytes).map_err(unreadable)?;
-    if bytes.len() as u64 > limit {
-        return Err(ListError::TooLarge { path: path.to_owned(), of: "in all", limit_mib: FILE_LIMIT_MIB });
+    let limit = bytes_of(FILE_MIB);
+    File::open(path).map_err(unreadable)?.take(limit as u64 + 1).read_to_end(&mut bytes).map_err(unreadable)?;
+    if bytes.len() > limit {
+        return Err(too_large("in all"));
     }
     // Every zip archive begins with its first part's header (PKWARE's APPNOTE.TXT, 4.3.7), every old binary workbook with the
     // compound file's signature ([MS-CFB], 2.2).
@@ -151,32 +156,52 @@ fn content(path: &Path, options: &ListOptions) -> Result<Content, ListError> {
     if bytes.starts_with(b"\xd0\xcf\x11\xe0") {
         return Err(form("a workbook of an older kind"));
     }
-    let text = text::decoded(&bytes).ok_or_else(|| form("no text and no workbook"))?;
+    let mut text = text::decoded(&bytes).ok_or_else(|| form("no text and no workbook"))?;
+    drop(bytes);
+    if text.len() > limit {
+        return Err(too_large("as UTF-8"));
+    }
     match text.trim_start().chars().next() {
         Some('{') => Ok(Content::Json(text)),
-        Some('[') if serde_json::from_str::<Value>(&text).is_ok() => {
+        Some('[') if serde_json::from_str::<IgnoredAny>(&text).is_ok() => {
             Err(form("one JSON array, where JSON lines have one object a line"))
         }
         _ => {
-            let (separator, rest) = separated::separator(&text, options.skip);
-            Ok(Content::Separated(rest.to_owned(), separator))
+            let (separator, begin) = separated::separator(&text, options.skip);
+            text.drain(..begin);
+            Ok(Content::Separated(text, separator))
         }
     }
 }
 
-/// The names of all objects' fields, in the order in which they first come.
-fn keys(text: &str) -> Vec<String> {
+/// The names of all objects' fields, in the order in which they first come; `None` if there are too many.
+fn keys(text: &str) -> Option<Vec<String>> {
     let mut keys: Vec<String> = Vec::new();
+    let mut seen: HashSet<String> = HashSet::new();
     for line in text.lines() {
-        let Ok(object) = serde_json::from_str::<Map<String, Value>>(line) else { continue };
-        keys.extend(object.keys().filter(|key| !keys.contains(key)).cloned().collect::<Vec<_>>());
+        for key in object(line).unwrap_or_default().into_iter().map(|(key, _)| key) {
+            if !seen.contains(&key) {
+                seen.insert(key.clone());
+                keys.push(key);
+            }
+        }
+        if keys.len() > MOST_COLUMNS {
+            return None;
+        }
     }
-    keys
+    Some(keys)
+}
+
+/// A line's object, if the line is short enough to be one of a list.
+fn object(line: &str) -> Result<Map<String, Value>, String> {
+    if line.len() > MOST_CELL_BYTES {
+        return Err(format!("the line has more than {} KiB", MOST_CELL_BYTES / 1024));
+    }
+    serde_json::from_str(line).map_err(|error| format!("this is no JSON object: {error}"))
 }
 
 fn json_cells(line: &str, columns: &[String]) -> Result<Vec<String>, String> {
-    let object: Map<String, Value> =
-        serde_json::from_str(line).map_err(|error| format!("this is no JSON object: {error}"))?;
+    let object = object(line)?;
     columns
         .iter()
         .map(|column| match object.get(column) {

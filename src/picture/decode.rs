@@ -9,6 +9,12 @@ use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader};
 
 use super::{Limits, Luma, PictureError, jpeg};
 
+/// What may stand beside a picture's pixels, unpacked, in bytes: colour profiles, notes, tables.
+const ASIDE: u64 = 16 << 20;
+
+/// Rows that are made grey at once: what is between two formats is never there as a whole.
+const ROWS: u32 = 64;
+
 /// Reads a picture file whole.
 ///
 /// # Errors
@@ -78,9 +84,20 @@ pub(super) fn opened<'a>(
         _ => return Err(PictureError::NotAPicture),
     };
     let damaged = |source| PictureError::Damaged { format: name, source: Box::new(source) };
-    let decoder = ImageReader::with_format(Cursor::new(bytes), format).into_decoder().map_err(damaged)?;
-    let (width, height) = decoder.dimensions();
+    let reader = |max_alloc: u64| {
+        let mut bounds = image::Limits::default();
+        bounds.max_alloc = Some(max_alloc);
+        let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
+        reader.limits(bounds);
+        reader
+    };
+    // The size alone, before there is room for its pixels: what stands beside them may be a bomb, too.
+    let (width, height) = reader(ASIDE).into_dimensions().map_err(damaged)?;
     limits.check_pixels(u64::from(width), u64::from(height))?;
+    // PNG's decoder takes the limit for what stands aside alone.
+    let pixels = if format == ImageFormat::Png { 0 } else { limits.max_unpacked_bytes };
+    let decoder = reader(pixels.saturating_add(ASIDE)).into_decoder().map_err(damaged)?;
+    limits.check_unpacked(decoder.total_bytes())?;
     Ok((decoder, name))
 }
 
@@ -90,20 +107,30 @@ fn through_image(bytes: &[u8], format: ImageFormat, limits: &Limits) -> Result<L
     let (width, height) = decoder.dimensions();
     let damaged = |source| PictureError::Damaged { format: name, source: Box::new(source) };
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
-    let picture = DynamicImage::from_decoder(decoder).map_err(damaged)?;
-    let grey = if picture.color().has_alpha() { on_white(&picture) } else { picture.into_luma8() };
-    Ok(Luma::new(width as usize, height as usize, grey.into_raw())
-        .ok_or(PictureError::Truncated)?
-        .oriented(orientation))
+    let grey = match DynamicImage::from_decoder(decoder).map_err(damaged)? {
+        DynamicImage::ImageLuma8(grey) => grey.into_raw(),
+        picture => {
+            let mut grey = Vec::with_capacity(width as usize * height as usize);
+            for y in (0..height).step_by(ROWS as usize) {
+                grey.extend_from_slice(&on_white(picture.crop_imm(0, y, width, ROWS.min(height - y))));
+            }
+            grey
+        }
+    };
+    Ok(Luma::new(width as usize, height as usize, grey).ok_or(PictureError::Truncated)?.oriented(orientation))
 }
 
-fn on_white(picture: &DynamicImage) -> image::GrayImage {
-    let with_alpha = picture.to_luma_alpha8();
-    image::GrayImage::from_fn(with_alpha.width(), with_alpha.height(), |x, y| {
-        let image::LumaA([luma, alpha]) = *with_alpha.get_pixel(x, y);
+/// Luma, with white behind what is transparent.
+fn on_white(picture: DynamicImage) -> Vec<u8> {
+    if !picture.color().has_alpha() {
+        return picture.into_luma8().into_raw();
+    }
+    let with_alpha = picture.into_luma_alpha8();
+    let pixels = with_alpha.pixels().map(|&image::LumaA([luma, alpha])| {
         let (luma, alpha) = (u32::from(luma), u32::from(alpha));
-        image::Luma([((luma * alpha + 255 * (255 - alpha)) / 255) as u8])
-    })
+        ((luma * alpha + 255 * (255 - alpha)) / 255) as u8
+    });
+    pixels.collect()
 }
 
 /// ISO base media file with one of HEIC's brands (ISO/IEC 23008-12, annex B; AVIF is another matter).

@@ -25,6 +25,7 @@ pub fn keepsake(bytes: &[u8], limits: &Limits) -> Result<Vec<u8>, PictureError> 
         let small = luma.reduced(luma.width().max(luma.height()).div_ceil(LONGEST as usize));
         return to_jpeg(&small, QUALITY).map_err(|error| damaged(error.into()));
     };
+    drop(luma);
     let (mut decoder, name) = opened(bytes, format, limits)?;
     let orientation = decoder.orientation().ok();
     let read = DynamicImage::from_decoder(decoder);

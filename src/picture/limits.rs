@@ -9,13 +9,16 @@ pub struct Limits {
     pub max_bytes: u64,
     /// Width times height.
     pub max_pixels: u64,
+    /// What it may unpack to, in bytes, as its format keeps colours.
+    pub max_unpacked_bytes: u64,
 }
 
 impl Default for Limits {
     /// 128 MiB and 120 megapixels: twice what the largest phone sensors in common use give after their own binning,
-    /// and small enough that one picture on each core fits an ordinary machine.
+    /// and small enough that one picture on each core fits an ordinary machine. 512 MiB unpacked: all those pixels in
+    /// colour and transparent, at 8 bits a channel.
     fn default() -> Self {
-        Self { max_bytes: 128 << 20, max_pixels: 120_000_000 }
+        Self { max_bytes: 128 << 20, max_pixels: 120_000_000, max_unpacked_bytes: 512 << 20 }
     }
 }
 
@@ -23,6 +26,13 @@ impl Limits {
     pub(super) fn check_bytes(&self, bytes: u64) -> Result<(), PictureError> {
         if bytes > self.max_bytes {
             return Err(PictureError::TooManyBytes { max_bytes: self.max_bytes });
+        }
+        Ok(())
+    }
+
+    pub(super) fn check_unpacked(&self, bytes: u64) -> Result<(), PictureError> {
+        if bytes > self.max_unpacked_bytes {
+            return Err(PictureError::TooManyUnpacked { bytes, max_bytes: self.max_unpacked_bytes });
         }
         Ok(())
     }
@@ -62,6 +72,14 @@ pub enum PictureError {
         height: u64,
         /// How many px it may have in all.
         max_pixels: u64,
+    },
+    /// A limit.
+    #[error("the picture unpacks to {bytes} bytes, more than the {max_bytes} allowed; save it with 8 bits a channel")]
+    TooManyUnpacked {
+        /// How many it has.
+        bytes: u64,
+        /// How many it may have.
+        max_bytes: u64,
     },
     /// Not one of the formats.
     #[error("this is no JPEG, PNG, WebP, BMP, TIFF or GIF picture, whatever its name says")]

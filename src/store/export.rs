@@ -6,7 +6,7 @@
 //! record but the way back to one. Names and meanings of records are documented in DEVELOPERS.md.
 
 use std::collections::BTreeMap;
-use std::io::{self, BufRead, Write};
+use std::io::{self, BufRead, Read as _, Write};
 use std::path::PathBuf;
 
 use base64::Engine;
@@ -25,6 +25,9 @@ const FORMAT: &str = "boxward collection";
 
 /// The tables of which nothing is exported.
 const JOURNAL: &str = "change";
+
+/// The longest line that is read back. The largest record is a copy's photo, less than 2 MiB in base64.
+const MOST_LINE_BYTES: u64 = 16 << 20;
 
 /// Why a record was not exported or not read back.
 #[derive(Debug, thiserror::Error)]
@@ -195,8 +198,12 @@ impl Lines<'_> {
     fn next(&mut self) -> Result<Option<&str>, DataError> {
         self.text.clear();
         self.number += 1;
-        let error = match self.input.read_line(&mut self.text) {
+        let error = match (&mut *self.input).take(MOST_LINE_BYTES + 1).read_line(&mut self.text) {
             Ok(0) => return Ok(None),
+            Ok(read) if read as u64 > MOST_LINE_BYTES => {
+                let what = format!("the line has more than {} MiB, which no record has", MOST_LINE_BYTES >> 20);
+                return Err(DataError::Line { line: self.number, what });
+            }
             Ok(_) => return Ok(Some(self.text.trim_end_matches(['\r', '\n']))),
             Err(error) => error,
         };

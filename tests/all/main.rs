@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, reason = "a test that can't go on has failed")]
 #![allow(clippy::print_stdout, reason = "a test that is skipped says so")]
 
+#[path = "../fuzz/mod.rs"]
+mod fuzz;
 #[path = "../render/mod.rs"]
 mod render;
 #[path = "../simulated/mod.rs"]
@@ -9,6 +11,7 @@ mod simulated;
 #[path = "../stack/mod.rs"]
 mod stack;
 
+mod bombs;
 mod browser;
 mod cli_backup;
 mod cli_explain;
@@ -45,6 +48,7 @@ mod filing_optimum;
 mod filing_order;
 mod filing_plan;
 mod filing_year;
+mod fuzz_targets;
 mod intake_presentations;
 mod intake_states;
 mod life;

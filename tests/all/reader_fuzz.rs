@@ -10,6 +10,7 @@ use boxward::code::Gtin;
 use boxward::picture::{Limits, Luma, decode, load};
 use boxward::reader::read;
 
+use crate::fuzz::damaged;
 use crate::render::random::Random;
 
 /// Far beyond what any picture of this size takes, on a busy machine and unoptimised.
@@ -77,29 +78,6 @@ fn bmp(picture: &Luma) -> Vec<u8> {
     image::codecs::bmp::BmpEncoder::new(&mut bytes)
         .encode(picture.pixels(), picture.width() as u32, picture.height() as u32, image::ExtendedColorType::L8)
         .unwrap();
-    bytes
-}
-
-/// Damages of the kinds that files meet: bits, bytes of the header, missing and repeated blocks, an early end.
-fn damaged(whole: &[u8], random: &mut Random) -> Vec<u8> {
-    let mut bytes = whole.to_vec();
-    for _ in 0..1 + random.below(3) {
-        let n = bytes.len();
-        let block = 1 + random.below((n / 16).max(1));
-        let (from, to) = (random.below(n - block + 1), random.below(n - block + 1));
-        match random.below(8) {
-            0 | 1 => (0..1 + random.below(16)).for_each(|_| bytes[random.below(n)] ^= 1 << random.below(8)),
-            2 => bytes[random.below(n.min(64))] = random.below(256) as u8,
-            3 => bytes[random.below(n.min(700))] = [0, 0xff][random.below(2)],
-            4 => bytes.copy_within(from..from + block, to),
-            5 => drop(bytes.drain(from..from + block)),
-            6 => bytes[from..from + block].iter_mut().for_each(|byte| *byte = random.below(256) as u8),
-            _ => bytes.truncate(n - block),
-        }
-        if bytes.is_empty() {
-            break;
-        }
-    }
     bytes
 }
 
