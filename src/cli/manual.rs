@@ -1,8 +1,10 @@
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
 use clap_complete::Shell;
 
 use super::Exit;
-use super::failure::Outcome;
+use super::failure::{Failure, Outcome};
 use super::ui::Ui;
 
 /// Prints the manual page, or completions for a shell
@@ -11,6 +13,9 @@ use super::ui::Ui;
 pub(super) struct Arguments {
     /// What to print
     what: What,
+    /// Writes a page for each command into this folder instead
+    #[arg(long, value_name = "FOLDER")]
+    to: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -25,6 +30,13 @@ enum What {
 }
 
 pub(super) fn run(arguments: &Arguments, mut command: clap::Command, ui: &mut Ui) -> Outcome {
+    if let Some(folder) = &arguments.to {
+        if !matches!(arguments.what, What::Page) {
+            return Err(Failure::call("completions are one text: only pages go into a folder"));
+        }
+        clap_mangen::generate_to(command, folder)?;
+        return Ok(Exit::Done);
+    }
     let mut text = Vec::new();
     let shell = match arguments.what {
         What::Page => {

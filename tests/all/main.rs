@@ -61,6 +61,8 @@ mod reader_fuzz;
 mod reader_rates;
 mod reader_simulated;
 mod readme;
+mod readme_pictures;
+mod release;
 mod render_camera;
 mod render_classes;
 mod render_picture;
