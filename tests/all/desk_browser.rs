@@ -46,7 +46,7 @@ fn axe() -> Option<String> {
 }
 
 /// The pictures of a run are kept here, to be looked at.
-fn keep(name: &str, picture: &[u8]) {
+pub fn keep(name: &str, picture: &[u8]) {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("desk");
     fs::create_dir_all(&folder).unwrap();
     fs::write(folder.join(format!("{name}.png")), picture).unwrap();

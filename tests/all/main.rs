@@ -40,6 +40,7 @@ mod desk_queue;
 mod desk_settings;
 mod desk_support;
 mod desk_wall;
+mod desk_week;
 mod faults;
 mod faults_damage;
 mod faults_kill;
