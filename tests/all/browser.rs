@@ -76,6 +76,8 @@ impl Browser {
             "--disable-component-update".to_owned(),
             "--disable-sync".to_owned(),
             "--disable-dev-shm-usage".to_owned(),
+            // A page that still scrolls is not where it is pressed.
+            "--force-prefers-reduced-motion".to_owned(),
             format!("--window-size={width},{height}"),
             format!("--user-data-dir={}", profile.path().display()),
         ];

@@ -52,11 +52,15 @@ fn a_stack_goes_from_its_photos_to_its_box() {
     // One answer settles all books of a title: the code of photos 1 to 6.
     go("/queue/settle");
     look("4-settle");
-    let link = browser.run(
-        "const link = [...document.querySelectorAll('#asked ~ ul a')].find(a => a.textContent.includes('614141001040'));
-         return link.pathname + link.search",
-    );
-    go(link.as_str().unwrap());
+    let asked = |words: &str| {
+        go("/queue/settle");
+        let link = browser.run(&format!(
+            "const link = [...document.querySelectorAll('#asked ~ ul a')].find(a => a.textContent.includes('{words}'));
+             return link.pathname + link.search"
+        ));
+        go(link.as_str().unwrap());
+    };
+    asked("614141001040");
     browser.type_into("[name=title]", "Tide Wardens");
     browser.type_into("[name=publisher]", "Lantern Row");
     browser.type_into("[name=year]", "2023");
@@ -64,8 +68,16 @@ fn a_stack_goes_from_its_photos_to_its_box() {
     look("5-title");
     browser.press("button[name=do][value=save]");
     browser.wait_for_text("[role=status]", "(resolve) is done.");
-    let tide = workflow::title_list(&store, "tide wardens", 0, 9).unwrap();
-    assert_eq!((tide.len(), tide[0].copies, tide[0].issues), (1, 5, 4));
+    // All but the one that two photos show: is it one book, or are there two?
+    let tide = || {
+        let titles = workflow::title_list(&store, "tide wardens", 0, 9).unwrap();
+        (titles.len(), titles[0].copies, titles[0].issues)
+    };
+    assert_eq!(tide(), (1, 4, 3));
+    asked("one book seen 2 times");
+    browser.press("button[name=do][value=save]");
+    browser.wait_for_text("[role=status]", "(resolve) is done.");
+    assert_eq!(tide(), (1, 5, 4));
 
     // It is in the collection as soon as one has typed two letters of its name.
     go("/collection");
