@@ -282,7 +282,8 @@ fn a_film_is_seen_with_its_outlines_and_its_books_are_taken() {
         .map(|item| item.code.unwrap().gtin.to_string())
         .collect();
     let mut truth = truth;
-    (taken.sort(), truth.sort());
+    taken.sort();
+    truth.sort();
     assert_eq!(taken, truth);
     // The film has ended, the session has not: a scanner may go on.
     let page = act(&desk, "line", &[("line", "614141000418 00411")]);

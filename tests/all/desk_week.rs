@@ -81,6 +81,8 @@ fn a_stack_goes_from_its_photos_to_its_box() {
 
     // It is in the collection as soon as one has typed two letters of its name.
     go("/collection");
+    browser.type_into("[name=q]", "moth");
+    browser.wait_for_text("#found", "no title fits");
     browser.type_into("[name=q]", "ti");
     browser.wait_for_text("#found", "Tide Wardens");
     look("6-collection");

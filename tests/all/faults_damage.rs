@@ -2,6 +2,7 @@
 //!
 //! The file that is damaged is a collection that was lived in. Which row stands on which page is told by SQLite itself
 //! (its dbstat table), not by the code under test.
+#![expect(clippy::ptr_arg, reason = "ways of damaging are one type, and some shorten what they damage")]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -234,7 +235,11 @@ fn check(damaged: &Damaged, tried: &Tried, tally: &mut Tally, what: &str) {
                     // What it hangs on is lost, or a damaged row has taken its place.
                     (None, Some(Lost::Refers { .. } | Lost::Twice)) => {}
                     (None, why) => {
-                        assert!(told.unplaced > 0, "{what}: {table} {id} on {pages:?} is lost: {why:?}");
+                        let damaged = &damaged.pages;
+                        assert!(
+                            told.unplaced > 0,
+                            "{what} in {damaged:?}: {table} {id} on {pages:?} is lost: {why:?}, {of:?}"
+                        );
                     }
                 }
             } else if found.is_none() {
@@ -366,6 +371,25 @@ fn a_title_page_that_is_gone_takes_no_copy_with_it() {
     // An index has kept the words that they are found by.
     let store = Store::open(&tried.saved()).unwrap();
     assert_eq!(workflow::have(&store, "amber anvil 1").unwrap().titles.len(), 1);
+}
+
+/// A page of the schema that has become a copy of a table's: both trees lead to that table's rows.
+#[test]
+fn a_page_of_the_schema_that_names_other_rows_hides_none_of_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("whole.sqlite");
+    fs::write(&path, &sample().bytes).unwrap();
+    let sql = rusqlite::Connection::open(&path).unwrap();
+    let page = |of: &str| -> u32 {
+        sql.query_row(&format!("SELECT pageno FROM dbstat WHERE {of}"), [], |row| row.get(0)).unwrap()
+    };
+    let from = page("name = 'printing' AND pagetype = 'internal'") as usize;
+    let to = page("name = 'sqlite_schema' AND pagetype = 'leaf'") as usize;
+    let mut bytes = sample().bytes.clone();
+    bytes.copy_within((from - 1) * PAGE..from * PAGE, (to - 1) * PAGE);
+    let damaged = Damaged { bytes, pages: BTreeSet::from([to]) };
+    let tried = repair(&damaged.bytes).unwrap();
+    check(&damaged, &tried, &mut Tally::default(), "a page of the schema");
 }
 
 #[test]

@@ -61,8 +61,12 @@ pub(super) fn roots(pages: &Pages) -> Roots {
                 roots.whole = false;
                 continue;
             };
-            if let [Some(Value::Text(kind)), Some(Value::Text(name)), _, Some(Value::Integer(root)), _] = &values[..]
-                && matches!(kind.as_str(), "table" | "index")
+            let [Some(Value::Text(kind)), Some(Value::Text(name)), _, Some(Value::Integer(root)), _] = &values[..]
+            else {
+                roots.whole = false;
+                continue;
+            };
+            if matches!(kind.as_str(), "table" | "index")
                 && let Ok(root) = u32::try_from(*root)
                 && root > 0
             {
@@ -117,11 +121,13 @@ impl<'a> Source<'a> {
     /// A leaf that several trees name, or one that can't be of its tree, goes to the only tree that it fits, or to none.
     fn settle(&mut self) {
         for (page, claims) in self.walked.leaves.clone() {
-            if claims.iter().any(|claim| claim.tree == SCHEMA_TREE) {
+            let sole = claims.len() == 1;
+            // A damaged page of the schema may name any other table's.
+            let claims: Vec<_> = claims.into_iter().filter(|claim| claim.tree != SCHEMA_TREE).collect();
+            if claims.is_empty() {
                 continue;
             }
             let rows = self.rows_of(page, None);
-            let sole = claims.len() == 1;
             let fitting: Vec<_> =
                 claims.iter().filter(|claim| self.fits(claim.tree, &rows, &claim.rows, sole)).collect();
             let owner = match fitting[..] {
@@ -146,7 +152,7 @@ impl<'a> Source<'a> {
         let readable = rows.iter().filter_map(|found| Some((found.row, found.values.as_ref()?)));
         let (mut good, mut bad) = (0, 0);
         for (row, values) in readable {
-            match within.contains(&row) && (table.shadow || table.fits(values)) {
+            match within.contains(&row) && table.fits(values) {
                 true => good += 1,
                 false => bad += 1,
             }

@@ -56,10 +56,11 @@ impl Walked {
                 Kind::TableLeaf => {
                     self.named.insert(page);
                     let claims = self.leaves.entry(page).or_default();
-                    if claims.len() < MOST_CLAIMS {
+                    let claimed = claims.len() < MOST_CLAIMS;
+                    if claimed {
                         claims.push(Claim { tree, rows: rows.clone() });
                     }
-                    if !node.whole {
+                    if !node.whole || !claimed {
                         self.hole(tree, rows);
                     }
                 }
