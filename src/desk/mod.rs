@@ -2,7 +2,7 @@
 //! local network, through a server of their own.
 //!
 //! It shows and steers what [`crate::workflow`] does, as the command line does; both can be used at once. A page's texts
-//! are escaped by `maud`, whatever a title holds; nothing runs but what [`assets`] lists.
+//! are escaped by `maud`, whatever a title holds; nothing runs but what the table of `assets.rs` lists.
 
 mod assets;
 mod board;
