@@ -8,6 +8,7 @@ let words = null;
 let frame = 0;
 let loading = false;
 let refreshing = null;
+let leaving = false;
 
 // One note up, two level, three down: told apart without looking, and without hearing pitch well.
 const tunes = {
@@ -59,6 +60,7 @@ function trouble(text) {
 async function refresh() {
   const response = await fetch("/intake");
   const other = new DOMParser().parseFromString(await response.text(), "text/html");
+  if (leaving) return;
   if (!other.querySelector("[data-events]")) return location.reload();
   for (const part of document.querySelectorAll("[data-part]")) {
     const now = other.getElementById(part.id);
@@ -162,6 +164,16 @@ if (page) {
     play("good");
   });
   for (const kind of ["keydown", "pointerdown"]) document.addEventListener(kind, wake, true);
+  // A form that leads elsewhere must not be overtaken by the page's own loading.
+  document.addEventListener("submit", (event) => {
+    if (event.defaultPrevented) return;
+    leaving = true;
+    close();
+  });
+  addEventListener("pageshow", () => {
+    leaving = false;
+    open();
+  });
   // Browsers open six connections to a server: a page that nobody sees or hears needs none.
   document.addEventListener("visibilitychange", () => (document.hidden && !wanted ? close() : open()));
   document.querySelectorAll("[data-here] form").forEach((form) => form.addEventListener("submit", (event) => send(form, event)));
