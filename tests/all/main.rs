@@ -29,6 +29,7 @@ mod code_typed;
 mod desk_browser;
 mod desk_collection;
 mod desk_copy;
+mod desk_fuzz;
 mod desk_guard;
 mod desk_intake;
 mod desk_money;
