@@ -392,6 +392,38 @@ fn a_page_of_the_schema_that_names_other_rows_hides_none_of_them() {
     check(&damaged, &tried, &mut Tally::default(), "a page of the schema");
 }
 
+/// Within a tree SQLite keeps no empty leaf: one that is there has come from elsewhere.
+#[test]
+fn an_empty_leaf_in_a_tree_is_a_hole() {
+    let runs = &sample().pages["run"];
+    let (last, page) = runs.iter().map(|(id, pages)| (*id, *pages.first().unwrap())).next_back().unwrap();
+    let mut bytes = sample().bytes.clone();
+    let leaf = &mut bytes[(page - 1) * PAGE..][..PAGE];
+    leaf.fill(0);
+    // An empty leaf whose cells would begin at its end.
+    (leaf[0], leaf[5]) = (13, 0x10);
+    let damaged = Damaged { bytes, pages: BTreeSet::from([page]) };
+    let tried = repair(&damaged.bytes).unwrap();
+    check(&damaged, &tried, &mut Tally::default(), "an empty leaf");
+    assert!(!tried.salvaged.whole(), "run {last} is gone and nobody says so");
+}
+
+/// A table that seems empty, though an index knows of its rows.
+#[test]
+fn an_empty_table_whose_index_has_rows_is_not_believed() {
+    let rows = &sample().pages["loan"];
+    let pages: BTreeSet<usize> = rows.values().flatten().copied().collect();
+    let page = *pages.first().unwrap();
+    assert_eq!(pages.len(), 1);
+    let mut bytes = sample().bytes.clone();
+    let leaf = &mut bytes[(page - 1) * PAGE..][..PAGE];
+    leaf.fill(0);
+    (leaf[0], leaf[5]) = (13, 0x10);
+    let tried = repair(&bytes).unwrap();
+    let told = &tried.salvaged.tables["loan"];
+    assert_eq!((told.saved, told.lost.len()), (0, rows.len()), "{told:?}");
+}
+
 #[test]
 fn what_was_written_last_is_read_from_the_log() {
     let home = Home::new();

@@ -27,6 +27,7 @@ use self::layout::{Index, Layout, Table};
 use self::pages::Pages;
 use self::save::Saver;
 use self::source::{Found, Roots, Source, in_order, roots};
+use self::walk::ANY;
 use super::open::{APPLICATION_ID, create_new, migrate_from};
 use super::{Store, StoreError, rekey};
 
@@ -223,17 +224,25 @@ fn save(
     }
     put_out_of_place(saver, source, layout, table, out_of_place)?;
     let mut missing: BTreeMap<i64, BTreeMap<String, Value>> = BTreeMap::new();
+    // A table that seems empty is not believed where an index knows of rows.
+    let seems_empty = saver.of(&table.name).saved == 0;
     for (index_tree, index) in layout.indexes.iter().enumerate().filter(|(_, index)| index.table == table.name) {
         let holes = source.walked.holes.get(&tree).cloned().unwrap_or_default();
         source.entries(index_tree, &mut |values, row| {
             let Some(said) = said_by(index, values) else { return Ok(()) };
             if saver.is_there(&table.name, row)? {
                 saver.compare(table, row, &said)?;
-            } else if holes.iter().any(|hole| hole.contains(&row)) || saver.of(&table.name).lost.contains_key(&row) {
+            } else if seems_empty
+                || holes.iter().any(|hole| hole.contains(&row))
+                || saver.of(&table.name).lost.contains_key(&row)
+            {
                 missing.entry(row).or_default().extend(said);
             }
             Ok(())
         })?;
+    }
+    if seems_empty && !missing.is_empty() {
+        source.walked.hole(tree, ANY);
     }
     for (row, known) in missing {
         saver.of(&table.name).lost.remove(&row);

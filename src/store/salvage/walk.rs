@@ -60,7 +60,9 @@ impl Walked {
                     if claimed {
                         claims.push(Claim { tree, rows: rows.clone() });
                     }
-                    if !node.whole || !claimed {
+                    // Only a whole table is an empty leaf; within a tree none stays.
+                    let emptied = node.cells.is_empty() && rows != ANY;
+                    if !node.whole || !claimed || emptied {
                         self.hole(tree, rows);
                     }
                 }
