@@ -306,6 +306,12 @@ fn usable(path: &Path, what: &str) {
     read.unwrap_or_else(|error| panic!("{what}: {:?}", workflow::messages(&error)));
 }
 
+/// Whether no record has all its pages any more.
+fn nothing_left(damaged: &Damaged) -> bool {
+    let records = sample().pages.iter().filter(|(table, _)| *table != "change").flat_map(|(_, rows)| rows.values());
+    records.into_iter().all(|pages| !pages.is_disjoint(&damaged.pages))
+}
+
 fn damage_and_repair(times: u64, seed: u64) {
     for (name, way) in WAYS {
         let mut tally = Tally::default();
@@ -316,15 +322,13 @@ fn damage_and_repair(times: u64, seed: u64) {
             let damaged = damage(way, seed);
             match repair(&damaged.bytes) {
                 Ok(tried) => check(&damaged, &tried, &mut tally, &what),
-                Err(WorkflowError::Store(StoreError::NotACollection { .. })) if damaged.bytes.len() < 4 * PAGE => {
-                    refused += 1;
-                }
+                Err(WorkflowError::Store(StoreError::NotACollection { .. })) if nothing_left(&damaged) => refused += 1,
                 // Of a header's bits those of the schema's number may say that a newer program wrote it.
                 Err(error) => panic!("{what}: {error}"),
             }
         }
         println!(
-            "{name}: {} files repaired, {refused} too short to be; {:.2} % of {} records saved, at worst {:.1} %",
+            "{name}: {} files repaired, {refused} without a record left; {:.2} % of {} records saved, at worst {:.1} %",
             tally.files,
             100.0 * tally.saved as f64 / tally.rows.max(1) as f64,
             tally.rows,
