@@ -4,10 +4,11 @@
 #![allow(clippy::unwrap_used, reason = "a test that can't go on has failed")]
 
 #[path = "mod.rs"]
+#[allow(unused_imports, dead_code, reason = "libFuzzer changes examples by itself")]
 mod fuzz;
 #[path = "../render/random.rs"]
 #[allow(dead_code, reason = "only its numbers are used")]
-mod random;
+pub mod random;
 
 /// Where the targets look for random numbers.
 mod render {
