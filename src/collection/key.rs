@@ -37,7 +37,7 @@ pub fn words(name: &str) -> Vec<String> {
 /// An issue's number as it is kept: no blanks around it, no '#', no leading zeros, a minus sign as '-'.
 #[must_use]
 pub fn issue_number(text: &str) -> String {
-    let text = text.trim().trim_start_matches('#').trim_start();
+    let text = text.trim_start_matches(|c: char| c == '#' || c.is_whitespace()).trim_end();
     if let Some(positive) =
         text.strip_prefix(['-', '\u{2212}']).filter(|rest| rest.starts_with(|c: char| c.is_ascii_digit()))
     {
@@ -78,6 +78,8 @@ mod tests {
             (" 12 ", "12"),
             ("000", "0"),
             ("# Annual 1", "Annual 1"),
+            ("# #12", "12"),
+            (" # ", ""),
             ("0.5", "0.5"),
             ("00A", "0A"),
             ("\u{2212}01", "-1"),
