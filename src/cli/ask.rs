@@ -214,7 +214,7 @@ impl Asker<'_> {
     }
 
     fn another_copy(&mut self, mut q: AnotherCopyQuestion) -> Reply<AnotherCopyQuestion> {
-        let (issue, owned) = (&q.issue, count(q.owned as usize, "copy"));
+        let (issue, owned) = (&q.issue, count(q.owned, "copy"));
         self.head(format_args!(
             "Item {}: {} {issue}, cover {}, printing {}: {owned} owned already",
             q.item, q.title, q.cover, q.printing

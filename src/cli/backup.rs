@@ -177,5 +177,5 @@ fn folder_of(asked: Option<&Path>, collection: &Path) -> PathBuf {
 }
 
 fn holds(summary: BackupSummary) -> String {
-    format!("{}, {}", count(summary.titles as usize, "title"), count(summary.copies as usize, "copy"))
+    format!("{}, {}", count(summary.titles, "title"), count(summary.copies, "copy"))
 }

@@ -248,7 +248,7 @@ fn tell(store: &Store, fill: &BoxFill, json: bool, ui: &mut Ui) -> Result<(), Fa
         "{label}: {} box of {} mm for {purpose}, {place}{planned}{note}; {}, {percent}, about {kilos:.1} kg{heavy}",
         shelf.kind,
         shelf.inner_mm,
-        count(fill.copies as usize, "copy"),
+        count(fill.copies, "copy"),
     ))?;
     Ok(())
 }

@@ -37,7 +37,7 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     let store = global.existing_store()?;
     let Some(file) = arguments.file.as_deref().filter(|file| *file != Path::new("-")) else {
         let records = store.export(&mut JsonLines::new(io::BufWriter::new(io::stdout().lock())))?;
-        ui.note(count(usize::try_from(records).unwrap_or(usize::MAX), "record"));
+        ui.note(count(records, "record"));
         return Ok(Exit::Done);
     };
     tell(file, export_to(&store, file)?, "in", arguments.json, ui)
@@ -65,7 +65,7 @@ fn tell(file: &Path, records: u64, where_: &str, json: bool, ui: &mut Ui) -> Out
     if json {
         ui.json(&RecordLine { collection_data: file, records })?;
     } else {
-        let records = count(usize::try_from(records).unwrap_or(usize::MAX), "record");
+        let records = count(records, "record");
         ui.line(format_args!("{records} {where_} {file}"))?;
     }
     Ok(Exit::Done)

@@ -52,7 +52,7 @@ fn gaps(store: &Store, name: &str, json: bool, ui: &mut Ui) -> Outcome {
             }
             Some((first, last)) => {
                 let missing = ui.paint(&gaps.missing.iter().map(run).collect::<Vec<_>>().join(", "), Tone::Strong);
-                let issues = count(gaps.missing_issues as usize, "issue");
+                let issues = count(gaps.missing_issues, "issue");
                 format!("{title}: {issues} missing from {first} to {last}: {missing}")
             }
         };

@@ -117,7 +117,7 @@ fn tell(audit: &Audit, ui: &mut Ui) -> Result<(), Failure> {
         let add_on = unknown.add_on.map(|add_on| format!(" with add-on {add_on}")).unwrap_or_default();
         ui.line(format_args!("{word}: {}{add_on}, of which nothing is owned", unknown.code.printed()))?;
     }
-    let right = count(audit.right as usize, "copy");
+    let right = count(audit.right, "copy");
     ui.line(format_args!(
         "{}: {right} as they should be, {} missing, {} misplaced, {} unknown",
         audit.label,

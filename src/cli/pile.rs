@@ -143,7 +143,7 @@ fn summary(pile: &Pile) -> Summary<'_> {
 }
 
 fn told(pile: &Pile, ui: &mut Ui) -> std::io::Result<()> {
-    let copies = ui.paint(&format!("{} unread", count(pile.copies as usize, "copy")), Tone::Strong);
+    let copies = ui.paint(&format!("{} unread", count(pile.copies, "copy")), Tone::Strong);
     let mut paid: Vec<String> = pile.paid.iter().map(ToString::to_string).collect();
     if pile.without_price > 0 {
         paid.push(format!("{} without a price", pile.without_price));

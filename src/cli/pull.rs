@@ -195,7 +195,7 @@ fn due_in_words(due: &Due, week: Week, ui: &Ui) -> String {
         Some(due) => due.to_string(),
         None => "no week".to_owned(),
     };
-    let every = due.every.map(|weeks| format!(", every {}", count(weeks as usize, "week"))).unwrap_or_default();
+    let every = due.every.map(|weeks| format!(", every {}", count(weeks, "week"))).unwrap_or_default();
     format!("{when}: {}{every}", named(&due.title, &format!(" {}", due.issue)))
 }
 

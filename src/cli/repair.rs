@@ -226,21 +226,20 @@ fn more(rows: usize, ui: &mut Ui) -> Result<(), Failure> {
 }
 
 fn tell(summary: &Summary, repaired: &Repaired, whole: bool, ui: &mut Ui) -> Result<(), Failure> {
-    let holds = format!("{}, {}", count(summary.titles as usize, "title"), count(summary.copies as usize, "copy"));
+    let holds = format!("{}, {}", count(summary.titles, "title"), count(summary.copies, "copy"));
     let verdict = match whole {
         true => ui.paint("nothing is known to be lost", Tone::Good),
         false => format!(
             "{} saved, {} in part, {} in doubt, {} known to be lost",
-            count(usize::try_from(summary.saved).unwrap_or(usize::MAX), "record"),
+            count(summary.saved, "record"),
             summary.in_part,
             summary.in_doubt,
             summary.lost
         ),
     };
     ui.line(format_args!("{}: {holds}; {verdict}", summary.saved_in))?;
-    let rows = |n: u64, what| count(usize::try_from(n).unwrap_or(usize::MAX), what);
     if summary.unplaced > 0 {
-        let rows = rows(summary.unplaced, "record");
+        let rows = count(summary.unplaced, "record");
         ui.line(format_args!("{rows} could be of several kinds and were left behind"))?;
     }
     if repaired.log_lost {
@@ -256,11 +255,11 @@ fn tell(summary: &Summary, repaired: &Repaired, whole: bool, ui: &mut Ui) -> Res
         ui.note("what was done before can't be undone any more: the journal is of use only as a whole");
     }
     if summary.waiting_again > 0 {
-        let items = rows(summary.waiting_again, "item");
+        let items = count(summary.waiting_again, "item");
         ui.note(format_args!("{items} whose copies are lost are in the queue again: boxward resolve"));
     }
     if summary.to_file_again > 0 {
-        let copies = rows(summary.to_file_again, "copy");
+        let copies = count(summary.to_file_again, "copy");
         ui.note(format_args!("{copies} whose boxes are lost are to be filed again: boxward file plan"));
     }
     ui.note(format_args!("look at it with --collection {}, then put it in the damaged one's place", summary.saved_in));

@@ -117,7 +117,7 @@ fn named(by: SpendBy, group: Option<&SpendGroup>) -> String {
 
 /// `3 copies, 3.99 USD, 2.50 GBP, 1 without a price`.
 fn in_words(spent: &Spent) -> String {
-    let mut parts = vec![count(usize::try_from(spent.copies).unwrap_or(usize::MAX), "copy")];
+    let mut parts = vec![count(spent.copies, "copy")];
     parts.extend(spent.paid.iter().map(ToString::to_string));
     if spent.without_price > 0 {
         parts.push(format!("{} without a price", spent.without_price));
@@ -134,6 +134,6 @@ fn against_cover(of: &AgainstCover) -> String {
         less if less > 0 => format!("{saved} less"),
         more => format!("{} more", Money { minor_units: more.saturating_neg(), ..saved }),
     };
-    let copies = count(usize::try_from(of.copies).unwrap_or(usize::MAX), "copy");
+    let copies = count(of.copies, "copy");
     format!("{copies} with a cover price: {} on the cover, {} paid, {apart}", of.cover, of.paid)
 }

@@ -138,7 +138,7 @@ fn show_all(detail: &TitleDetail, json: bool, ui: &mut Ui) -> std::io::Result<()
     let told = [
         detail.facts.family.as_ref().map(|family| format!("family {family}")),
         detail.facts.size.map(|size| format!("size {size}")),
-        detail.facts.pages.map(|pages| count(pages as usize, "page")),
+        detail.facts.pages.map(|pages| count(pages, "page")),
     ];
     let told: Vec<_> = told.into_iter().flatten().collect();
     if !told.is_empty() {
@@ -173,7 +173,7 @@ fn list(arguments: &ListArguments, global: &Global, ui: &mut Ui) -> Outcome {
         }
     }
     if !arguments.json {
-        ui.note(count(listed as usize, "title"));
+        ui.note(count(listed, "title"));
     }
     if !name.is_empty() {
         more_may_fit(listed as usize, ui);
@@ -192,6 +192,6 @@ fn show(detail: &TitleDetail, json: bool, ui: &mut Ui) -> std::io::Result<()> {
         base => format!(", digits count from {base}"),
     };
     let codes = detail.codes.iter().map(|code| code.printed()).collect::<Vec<_>>().join(" ");
-    let (issues, copies) = (count(detail.issues as usize, "issue"), count(detail.copies as usize, "copy"));
+    let (issues, copies) = (count(detail.issues, "issue"), count(detail.copies, "copy"));
     ui.line(format_args!("{}: {name}{layout}{base}; {issues}, {copies}; codes {codes}", detail.title.id))
 }

@@ -8,14 +8,9 @@ use maud::{Markup, html};
 
 use super::trouble::Trouble;
 use crate::collection::Edit;
-use crate::workflow::words::{Piece, Tone, count};
+use crate::workflow::words::{Piece, Tone};
 
-pub(super) use crate::workflow::words::{departure_in_words, issue_in_words, named};
-
-/// `1 copy`, `2 copies`.
-pub(super) fn many(number: impl Into<u64>, thing: &str) -> String {
-    count(usize::try_from(number.into()).unwrap_or(usize::MAX), thing)
-}
+pub(super) use crate::workflow::words::{count, departure_in_words, issue_in_words, named};
 
 /// A line of [`crate::workflow::words`]: what stands out does so by weight and colour.
 pub(super) fn line(line: &[Piece]) -> Markup {

@@ -1,5 +1,7 @@
 //! Answers in words, the same at the command line and on pages; each decides for itself how a tone looks.
 
+use std::fmt::Display;
+
 use crate::code::{AddOn, AddOnState, Code, Gtin, Symbology};
 use crate::collection::{Departure, Title, Want};
 use crate::intake::Item;
@@ -40,11 +42,11 @@ fn plain(text: impl Into<String>) -> Piece {
     Piece { text: text.into(), tone: None }
 }
 
-/// `1 file`, `2 files`.
+/// `1 file`, `2 files`, of any type of whole numbers: `true` is 1 in all of them.
 #[must_use]
-pub fn count(number: usize, thing: &str) -> String {
+pub fn count<N: Display + PartialEq + From<bool>>(number: N, thing: &str) -> String {
     let plural = match thing.strip_suffix('y') {
-        _ if number == 1 => thing.to_owned(),
+        _ if number == N::from(true) => thing.to_owned(),
         Some(stem) => format!("{stem}ies"),
         None => format!("{thing}s"),
     };
@@ -154,14 +156,14 @@ pub fn have_in_words(answer: &HaveAnswer) -> Vec<Line> {
         let title = asked_in_words(known);
         let much = match known.issues {
             Some(issues) => {
-                format!(": {}, {}", count(issues as usize, "issue"), count(known.copies as usize, "copy"))
+                format!(": {}, {}", count(issues, "issue"), count(known.copies, "copy"))
             }
             None => String::new(),
         };
         lines.push(vec![toned(word, tone), plain(format!(": {title}{much}"))]);
         lines.extend(known.wanted.iter().map(|want| [vec![plain("  ")], want_in_words(want)].concat()));
         lines.extend(known.owned.iter().map(|owned| {
-            let copies = count(owned.copies as usize, "copy");
+            let copies = count(owned.copies, "copy");
             vec![plain(format!("  cover {}, printing {}: {copies}", owned.cover, owned.printing))]
         }));
         lines.extend(known.gone.iter().map(|copy| {

@@ -40,7 +40,7 @@ pub(super) fn tell(known: &KnownIssue, json: bool, ui: &mut Ui) -> Result<(), Fa
     let facts = &known.facts;
     let told = [
         facts.cover_date.map(|date| format!("cover date {date}")),
-        facts.pages.map(|pages| count(pages as usize, "page")),
+        facts.pages.map(|pages| count(pages, "page")),
         facts.size.map(|size| format!("size {size}")),
         facts.family.as_ref().map(|family| format!("family {family}")),
     ];
@@ -58,7 +58,7 @@ pub(super) fn tell(known: &KnownIssue, json: bool, ui: &mut Ui) -> Result<(), Fa
             printing.facts.cover_price.map(|price| price.to_string()),
             Some(match printing.copies {
                 0 => "not owned".to_owned(),
-                copies => count(copies as usize, "copy"),
+                copies => count(copies, "copy"),
             }),
         ];
         let told = told.into_iter().flatten().collect::<Vec<_>>().join(", ");

@@ -65,7 +65,7 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
             "{}: {}, {}{of}: {:.0} mm, by the estimate {:.0} mm",
             known.measurement,
             known.measured_on,
-            count(known.books.books as usize, "book"),
+            count(known.books.books, "book"),
             mm(known.books.measured_um),
             mm(known.books.estimated_um) * factor
         ))?;

@@ -160,13 +160,13 @@ fn summarise(walk: &Walk, ui: &mut Ui) -> Result<(), Failure> {
         ui.line("nothing is to be put away")?;
         return Ok(());
     }
-    let boxes = count(new_boxes as usize, "new box").replace("boxs", "boxes");
-    let mut parts = vec![format!("{} to file", count(to_file as usize, "copy")), format!("{moved} to move")];
+    let boxes = count(new_boxes, "new box").replace("boxs", "boxes");
+    let mut parts = vec![format!("{} to file", count(to_file, "copy")), format!("{moved} to move")];
     if new_boxes > 0 {
         parts.push(boxes);
     }
     if splits > 0 {
-        parts.push(format!("{} split", count(splits as usize, "title")));
+        parts.push(format!("{} split", count(splits, "title")));
     }
     let how = match (walk.run, walk.goes_on) {
         (Some(run), _) => format!(" (run {run}); boxward file done books it, box by box or all"),

@@ -60,7 +60,7 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
         ui.line(format_args!("  {}", named(&copy.title, &issue)))?;
     }
     if example.out_of_place > 0 {
-        let copies = count(example.out_of_place as usize, "copy");
+        let copies = count(example.out_of_place, "copy");
         ui.line(format_args!("{copies} in boxes would stand behind another than now"))?;
     }
     if rule.tears_families() {

@@ -108,7 +108,7 @@ fn tell(inventory: &Inventory, ui: &mut Ui) -> std::io::Result<()> {
 
 /// `3 copies, paid 7.98 USD, value 12.00 USD; 1 without a price, 2 without a value`.
 fn in_words(totals: &Totals) -> String {
-    let mut parts = vec![count(usize::try_from(totals.copies).unwrap_or(usize::MAX), "copy")];
+    let mut parts = vec![count(totals.copies, "copy")];
     let sums = |money: &[Money]| money.iter().map(ToString::to_string).collect::<Vec<_>>().join(" and ");
     for (word, money) in [("paid", &totals.paid), ("value", &totals.value)] {
         if !money.is_empty() {

@@ -25,7 +25,7 @@ use crate::desk::limits::DOWNLOAD_PATIENCE;
 use crate::desk::site::Site;
 use crate::desk::trouble::{Answer, Trouble};
 use crate::desk::view::{Fields, View, lead};
-use crate::desk::words::{in_query, many, number};
+use crate::desk::words::{count, in_query, number};
 use crate::store::{BackupSummary, Store, StoreError};
 use crate::workflow::{self, BackupKept, WorkflowError};
 
@@ -113,7 +113,7 @@ fn list(view: &View, backups: &[BackupKept]) -> Markup {
 }
 
 fn holds(summary: &BackupSummary) -> String {
-    format!("{}, {}", many(summary.titles, "title"), many(summary.copies, "copy"))
+    format!("{}, {}", count(summary.titles, "title"), count(summary.copies, "copy"))
 }
 
 fn file_name(path: &Path) -> String {

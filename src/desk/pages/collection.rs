@@ -16,7 +16,7 @@ use crate::desk::site::Site;
 use crate::desk::trouble::{Answer, Trouble};
 use crate::desk::view::{Fields, View, lead};
 use crate::desk::words::{
-    choice, day, day_field, departure_in_words, edited, field, given, in_query, issue_in_words, many, named, number,
+    choice, count, day, day_field, departure_in_words, edited, field, given, in_query, issue_in_words, named, number,
     pager,
 };
 use crate::meaning::Layout;
@@ -147,7 +147,7 @@ fn told(answer: &HaveAnswer, all: usize) -> String {
     match answer.titles.as_slice() {
         [] => "not owned: no title fits".to_owned(),
         [one] => format!("{}: {}", verdict_in_words(one).0, asked_in_words(one)),
-        _ => many(all as u64, "title"),
+        _ => count(all, "title"),
     }
 }
 
@@ -162,13 +162,13 @@ fn answered(known: &HaveTitle) -> Markup {
     };
     html! {
         p { strong class=(class) { (word) } ": " a href=(format!("/title/{}", known.title.id)) { (asked_in_words(known)) }
-            @if let Some(issues) = known.issues { ": " (many(issues, "issue")) ", " (many(known.copies, "copy")) } }
+            @if let Some(issues) = known.issues { ": " (count(issues, "issue")) ", " (count(known.copies, "copy")) } }
         @if let Some(want) = &known.wanted {
             p.detail { span.good { "wanted" } @if let Some(up_to) = want.up_to { ", up to " (up_to) }
                 @if !want.note.is_empty() { ": " (want.note) } }
         }
         @for owned in &known.owned {
-            p.detail { "cover " (owned.cover) ", printing " (owned.printing) ": " (many(owned.copies, "copy")) }
+            p.detail { "cover " (owned.cover) ", printing " (owned.printing) ": " (count(owned.copies, "copy")) }
         }
         @for gone in &known.gone {
             p.detail { a href=(format!("/copy/{}", gone.copy)) { "cover " (gone.cover) ", printing " (gone.printing) }
@@ -202,7 +202,7 @@ async fn title(view: View, Path(id): Path<TitleId>, Query(asked): Query<Asked>) 
         })
         .await?;
     let body = html! {
-        p { (many(detail.issues, "issue")) ", " (many(detail.copies, "copy")) " owned" }
+        p { (count(detail.issues, "issue")) ", " (count(detail.copies, "copy")) " owned" }
         section { h2 { "The run" } (run(&gaps)) }
         section { h2 { "Copies" } (copy_table(&copies))
             (pager("copies", skip, copies.len(), all, COPIES, |skip| format!("/title/{id}?skip={skip}"))) }
@@ -220,7 +220,7 @@ fn run(gaps: &Gaps) -> Markup {
         @match gaps.first.zip(gaps.last) {
             None => p { "No numbered issue is owned." },
             Some((first, last)) if gaps.missing.is_empty() => p { span.good { "Nothing is missing" } " from " (first) " to " (last) "." },
-            Some((first, last)) => p { (many(gaps.missing_issues, "issue")) " missing from " (first) " to " (last) ": " strong { (missing) } },
+            Some((first, last)) => p { (count(gaps.missing_issues, "issue")) " missing from " (first) " to " (last) ": " strong { (missing) } },
         }
         @if !gaps.known_missing.is_empty() {
             p { "Known and not owned: " (gaps.known_missing.iter().map(|issue| if issue.is_empty() { "the whole book" } else { issue }).collect::<Vec<_>>().join(", ")) }

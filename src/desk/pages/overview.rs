@@ -12,7 +12,7 @@ use crate::desk::frame::Place;
 use crate::desk::site::Site;
 use crate::desk::trouble::Answer;
 use crate::desk::view::View;
-use crate::desk::words::many;
+use crate::desk::words::count;
 use crate::store::Store;
 use crate::workflow::{self, MonthLimit, WorkflowError};
 
@@ -54,7 +54,7 @@ fn body(stations: &Stations) -> Markup {
             dt { a href="/pile" { "On the reading pile" } }
             dd { (pile.copies) @if pile.grows() { ", " span.doubt { "and growing faster than it is read" } } }
             dt { a href="/wall" { "To be filed" } }
-            dd { (to_file) @if *on_walk > 0 { ", and " a href="/wall/walk" { (many(*on_walk, "copy")) " on the walk" } } }
+            dd { (to_file) @if *on_walk > 0 { ", and " a href="/wall/walk" { (count(*on_walk, "copy")) " on the walk" } } }
             dt { a href="/money" { "This month" } }
             dd {
                 @if limits.is_empty() { "no limit is set" }

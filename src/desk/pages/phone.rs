@@ -66,10 +66,10 @@ fn standing(phones: &Phones) -> Markup {
                 p.link { code { (link) } }
             }
             @if let Standing::Waits { seconds } = standing {
-                p { "The link is good for " (count((seconds / 60 + 1) as usize, "minute")) " more." }
+                p { "The link is good for " (count(seconds / 60 + 1, "minute")) " more." }
             }
         }
-        p #in { @match phones.let_in() { 0 => { "No phone is in." } n => { (count(n as usize, "phone")) " let in." } } }
+        p #in { @match phones.let_in() { 0 => { "No phone is in." } n => { (count(n, "phone")) " let in." } } }
     }
 }
 

@@ -13,7 +13,7 @@ use crate::desk::frame::Place;
 use crate::desk::site::Site;
 use crate::desk::trouble::{Answer, Trouble};
 use crate::desk::view::{Fields, View, lead};
-use crate::desk::words::{day, day_field, issue_in_words, many, named, pager};
+use crate::desk::words::{count, day, day_field, issue_in_words, named, pager};
 use crate::workflow::{self, WasRead, WorkflowError};
 
 /// So many copies are shown at once.
@@ -61,7 +61,7 @@ fn numbers(pile: &Pile) -> Markup {
         paid.push(format!("{} without a price", pile.without_price));
     }
     html! {
-        p { strong { (many(pile.copies, "copy")) " unread" }
+        p { strong { (count(pile.copies, "copy")) " unread" }
             @if pile.copies > 0 { ", " (boxes) " short boxes; paid: " (paid.join(", ")) } }
         p { "In the last " (PACE_WEEKS) " weeks " (pile.came) " came and " (pile.read) " were read: "
             @match pile.lasts_tenths_of_weeks() {

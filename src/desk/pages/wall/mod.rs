@@ -15,7 +15,7 @@ use crate::desk::frame::Place;
 use crate::desk::site::Site;
 use crate::desk::trouble::Answer;
 use crate::desk::view::View;
-use crate::desk::words::{choice, field, in_query, many, pager};
+use crate::desk::words::{choice, count, field, in_query, pager};
 use crate::filing::{BoxKind, Sheet};
 use crate::report::wall_markup;
 use crate::store::Store;
@@ -80,7 +80,7 @@ fn body(view: &View, wall: &Wall, skip: usize) -> Markup {
         @if wall.all == 0 {
             p { "There are no boxes yet. Add one below; or plan the walk at once: it says how many boxes are needed." }
         } @else {
-            p { @if wall.all == 1 { "1 box" } @else { (wall.all) " boxes" } ", " (many(wall.copies, "copy")) " in them." }
+            p { @if wall.all == 1 { "1 box" } @else { (wall.all) " boxes" } ", " (count(wall.copies, "copy")) " in them." }
         }
         @if !wall.overfull.is_empty() {
             p.trouble role="alert" {
@@ -96,7 +96,7 @@ fn body(view: &View, wall: &Wall, skip: usize) -> Markup {
             h2 { "The walk" }
             @match &wall.walk {
                 Some(sheet) => {
-                    p { "A walk is begun: " (many(sheet.boxes.len() as u64, "stop")) " left. " a.button href="/wall/walk" data-key="w" { "Go on with it " kbd { "w" } } }
+                    p { "A walk is begun: " (count(sheet.boxes.len(), "stop")) " left. " a.button href="/wall/walk" data-key="w" { "Go on with it " kbd { "w" } } }
                 }
                 None => { (walk::form(view, false)) }
             }

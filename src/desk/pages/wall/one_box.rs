@@ -8,7 +8,7 @@ use super::{address, fields, percent, weight};
 use crate::desk::frame::Place;
 use crate::desk::trouble::{Answer, Trouble};
 use crate::desk::view::{Fields, View, lead};
-use crate::desk::words::{given, many, number};
+use crate::desk::words::{count, given, number};
 use crate::filing::Purpose;
 use crate::report::copy_markup;
 use crate::workflow::{self, BoxChange, BoxContent, WorkflowError};
@@ -80,7 +80,7 @@ fn body(view: &View, content: &BoxContent, purpose: &str, words: &str) -> Markup
     html! {
         p {
             "A " (shelf.kind) " box of " (shelf.inner_mm) " mm for " (words) ", row " (shelf.place.row) ", column "
-            (shelf.place.column) ": " (many(fill.copies, "copy")) ", " (percent(fill)) " full, " (weight(fill)) "."
+            (shelf.place.column) ": " (count(fill.copies, "copy")) ", " (percent(fill)) " full, " (weight(fill)) "."
         }
         @if !shelf.note.is_empty() { p.dim { (shelf.note) } }
         @for group in content.content[..content.content.len().min(COPIES)].chunk_by(|one, next| one.divider == next.divider) {

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use crate::desk::frame::Place;
 use crate::desk::trouble::{Answer, Trouble};
 use crate::desk::view::{Fields, View, lead};
-use crate::desk::words::{field, many, number};
+use crate::desk::words::{count, field, number};
 use crate::filing::{Sheet, SheetBox};
 use crate::report::box_markup;
 use crate::workflow::{self, PlanAsked};
@@ -93,7 +93,7 @@ fn stops(view: &View, sheet: &Sheet) -> Markup {
     let copies: u32 = sheet.wall.iter().map(|drawn| drawn.put_in).sum();
     html! {
         p {
-            (many(sheet.boxes.len() as u64, "stop")) " left, " (many(copies, "copy")) " to put in. A copy that was taken out and is in "
+            (count(sheet.boxes.len(), "stop")) " left, " (count(copies, "copy")) " to put in. A copy that was taken out and is in "
             "no box yet is in your hand: the walk can go on tomorrow."
         }
         @for (at, stop) in sheet.boxes.iter().take(STOPS).enumerate() { (one(view, stop, at == 0)) }

@@ -86,7 +86,7 @@ pub(super) fn fields(question: &Question, sent: &Sent, faults: Faults<'_>) -> Ma
             (purchase) (save)
         },
         Question::AnotherCopy(q) => html! {
-            p { (q.title) " " (q.issue) ", cover " (q.cover) ", printing " (q.printing) ": " (count(q.owned as usize, "copy")) " owned, those that wait in the queue included; these are taken in with another copy." }
+            p { (q.title) " " (q.issue) ", cover " (q.cover) ", printing " (q.printing) ": " (count(q.owned, "copy")) " owned, those that wait in the queue included; these are taken in with another copy." }
             (purchase)
             div.row {
                 button name="do" value="yes" data-key="y" { "Another copy" } span { kbd { "y" } }
