@@ -1,9 +1,10 @@
-use std::io::{self, BufRead};
+use std::io;
 
 use clap::Args;
 use serde::Serialize;
 
 use super::failure::{Outcome, one_line};
+use super::lines::Lines;
 use super::ui::{Tone, Ui};
 use super::words::{code_in_words, have_in_words};
 use super::{Exit, Global};
@@ -84,7 +85,7 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
     let mut desk = Desk { store, json: arguments.json, ui };
     let mut worst = Exit::Done;
     if arguments.digits.is_empty() || arguments.digits == ["-"] {
-        for line in io::stdin().lock().lines() {
+        for line in Lines(io::stdin().lock()) {
             let line = line?;
             if !line.trim().is_empty() {
                 worst = worst.max(desk.check(&line)?);

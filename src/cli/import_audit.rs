@@ -1,11 +1,12 @@
 //! A box gone through with a camera or a scanner: `import --audit`.
 
-use std::io::{BufRead, stdin};
+use std::io::stdin;
 use std::num::NonZeroUsize;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use super::failure::{Failure, Outcome, one_line};
+use super::lines::Lines;
 use super::read::jobs;
 use super::ui::{Tone, Ui};
 use super::words::{count, issue_in_words, named};
@@ -81,7 +82,7 @@ fn photographed(paths: &[PathBuf], asked_jobs: Option<NonZeroUsize>, ui: &mut Ui
 fn scanned(global: &Global, ui: &mut Ui) -> Result<(Vec<Code>, Exit), Failure> {
     let mut scanner = Handheld::new(ADD_ON_WAIT);
     let (mut seen, mut exit) = (Vec::new(), Exit::Done);
-    for line in stdin().lock().lines() {
+    for line in Lines(stdin().lock()) {
         for heard in scanner.line(global.now(), &line?) {
             match heard {
                 Ok(heard) => seen.push(heard.code),

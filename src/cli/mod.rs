@@ -22,6 +22,7 @@ mod find;
 mod have;
 mod import;
 mod import_audit;
+mod lines;
 mod manual;
 mod page_file;
 mod new_title;

@@ -1,4 +1,4 @@
-use std::io::{BufRead, stdin};
+use std::io::stdin;
 
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::day::{Day, day};
 use super::failure::{Failure, Outcome};
+use super::lines::{Lines, is_cut};
 use super::ui::{Tone, Ui};
 use super::words::{count, issue_in_words, named};
 use super::{Exit, Global};
@@ -199,6 +200,11 @@ fn lines(store: &Store, arguments: &ReadArguments, global: &Global, ui: &mut Ui)
     let mut scanner = Handheld::new(ADD_ON_WAIT);
     let mut exit = Exit::Done;
     let mut book = |query: String, ui: &mut Ui| -> Result<(), Failure> {
+        if is_cut(&query) {
+            ui.complain("error", "a line is longer than a book's name: type one book a line");
+            exit = Exit::Partly;
+            return Ok(());
+        }
         let what = [WasRead::Named { query, all: arguments.all }];
         match take_off(store, &what, arguments, global, ui) {
             Err(failure) if matches!(failure.exit, Exit::Call | Exit::Data) => {
@@ -209,7 +215,7 @@ fn lines(store: &Store, arguments: &ReadArguments, global: &Global, ui: &mut Ui)
             other => other,
         }
     };
-    for line in stdin().lock().lines() {
+    for line in Lines(stdin().lock()) {
         let line = line?;
         for heard in scanner.line(global.now(), &line) {
             match heard {

@@ -1,6 +1,8 @@
 //! What is typed while scanning: lines of a handheld scanner, and keys, which a terminal gives without Enter.
 
-use std::io::{self, BufRead, IsTerminal, Read};
+use std::io::{self, IsTerminal, Read};
+
+use super::super::lines::Lines;
 
 /// A key of the session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,7 +94,7 @@ impl Typing {
 pub(super) fn read(mut give: impl FnMut(Piece) -> bool) -> io::Result<()> {
     let input = io::stdin().lock();
     if !io::stdin().is_terminal() || !raw::is_possible() {
-        for line in input.lines() {
+        for line in Lines(input) {
             if !give(Piece::Line(line?)) {
                 break;
             }
