@@ -9,7 +9,7 @@ use super::failure::{Failure, Outcome};
 use super::scan::{film, rate};
 use super::ui::Ui;
 use super::{Exit, Global};
-use crate::desk::{AddressError, Desk, DeskError, blocks, lan_address};
+use crate::desk::{AddressError, Desk, DeskError, blocks, lan_address, listed, own_addresses};
 use crate::source::Rate;
 
 /// Opens a page in the browser to see and steer the whole job
@@ -24,7 +24,7 @@ use crate::source::Rate;
 #[command(after_help = "Example:\n  boxward desk --phone\n  boxward desk --port 8123 --no-browser")]
 pub(super) struct Arguments {
     /// Serves it at this port [default: a free one]
-    #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true)]
+    #[arg(long, value_name = "PORT", default_value = "0", hide_default_value = true, value_parser = port)]
     port: u16,
     /// Opens no browser, only shows the link
     #[arg(long)]
@@ -36,14 +36,29 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", default_value = "30", value_parser = rate, requires = "replay", hide = true)]
     fps: Rate,
     /// Serves phones too, at this machine's address in the local network, or at another of its addresses
-    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true)]
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, require_equals = true, value_parser = address)]
     phone: Option<Option<IpAddr>>,
     /// Serves phones at this port [default: a free one]
-    #[arg(long, value_name = "PORT", default_value_t = 0, hide_default_value = true, requires = "phone")]
+    #[arg(long, value_name = "PORT", default_value = "0", hide_default_value = true, value_parser = port, requires = "phone")]
     phone_port: u16,
     /// One JSON object: the links
     #[arg(long)]
     json: bool,
+}
+
+/// A port that is typed.
+pub(super) fn port(text: &str) -> Result<u16, String> {
+    text.parse().map_err(|_| "a port is a whole number from 1 to 65535; without one a free one is taken".to_owned())
+}
+
+fn address(text: &str) -> Result<IpAddr, String> {
+    text.parse().map_err(|_| {
+        let own = listed(&own_addresses());
+        format!(
+            "an address is written as in 192.168.1.20{}",
+            if own.is_empty() { own } else { format!("; this machine's are {own}") }
+        )
+    })
 }
 
 /// The links in JSON; its fields are documented in the README and must stay.
@@ -107,7 +122,7 @@ impl From<AddressError> for Failure {
 
 impl From<DeskError> for Failure {
     fn from(error: DeskError) -> Self {
-        let exit = if matches!(error, DeskError::AnyAddress(_)) { Exit::Call } else { Exit::Machine };
+        let exit = if matches!(error, DeskError::AnyAddress { .. }) { Exit::Call } else { Exit::Machine };
         Self::new(exit, &error)
     }
 }

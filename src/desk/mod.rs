@@ -24,5 +24,5 @@ mod words;
 
 pub use board::Board;
 pub use clock::Clock;
-pub use phone::{AddressError, blocks, lan_address};
+pub use phone::{AddressError, blocks, lan_address, listed, own_addresses};
 pub use server::{Desk, DeskError};

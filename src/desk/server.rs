@@ -1,6 +1,6 @@
 //! The servers: connections, their limits, and the end of them.
 
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpListener};
 use std::sync::Arc;
 use std::thread;
 
@@ -43,19 +43,24 @@ pub enum DeskError {
         source: std::io::Error,
     },
     /// The address is not this machine's, or the port is taken.
-    #[error(
-        "phones can't be served at {address}; name one of this machine's addresses, and leave the port out to take a free one"
-    )]
+    #[error("phones can't be served at {address}; {}, and leave the port out to take a free one", to_name(own))]
     Address {
         /// It.
         address: SocketAddr,
+        /// The addresses that could be named.
+        own: Vec<IpAddr>,
         /// What the system said.
         #[source]
         source: std::io::Error,
     },
     /// An address that stands for all of the machine's.
-    #[error("{0} names no single address; name the one that phones reach this machine at")]
-    AnyAddress(std::net::IpAddr),
+    #[error("{address} names no single address; {}", to_name(own))]
+    AnyAddress {
+        /// It.
+        address: IpAddr,
+        /// The addresses that could be named.
+        own: Vec<IpAddr>,
+    },
     /// Phones are served already.
     #[error("phones are served already")]
     PhonesServed,
@@ -65,6 +70,15 @@ pub enum DeskError {
     /// Without secrets nobody is let in.
     #[error("the system gives no random numbers")]
     Random(#[from] getrandom::Error),
+}
+
+/// What to do where an address is no good.
+fn to_name(own: &[IpAddr]) -> String {
+    match own {
+        [] => "name one of this machine's addresses".to_owned(),
+        [one] => format!("name this machine's address, {one}"),
+        several => format!("name one of this machine's addresses, {}", phone::listed(several)),
+    }
 }
 
 /// The desk, open until this is dropped.
@@ -128,9 +142,9 @@ impl Desk {
     /// # Errors
     /// If the address is not this machine's or names none, the port is taken, or the system gives no randomness.
     pub fn serve_phones(&self, address: SocketAddr) -> Result<String, DeskError> {
-        let refused = |source| DeskError::Address { address, source };
+        let refused = |source| DeskError::Address { address, own: phone::own_addresses(), source };
         if address.ip().is_unspecified() {
-            return Err(DeskError::AnyAddress(address.ip()));
+            return Err(DeskError::AnyAddress { address: address.ip(), own: phone::own_addresses() });
         }
         let listener = TcpListener::bind(address).map_err(refused)?;
         listener.set_nonblocking(true).map_err(refused)?;

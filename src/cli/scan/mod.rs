@@ -10,6 +10,7 @@ use std::time::Instant;
 use clap::Args;
 
 use super::day::{Day, day};
+use super::desk::port;
 use super::failure::{Failure, Outcome};
 use super::ui::Ui;
 use super::{Exit, Global};
@@ -51,7 +52,7 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "N", default_value = "30", value_parser = rate, requires = "replay")]
     fps: Rate,
     /// Shows what the camera sees on a page of this machine, by the link shown; at this port, or a free one
-    #[arg(long, value_name = "PORT", num_args = 0..=1, default_missing_value = "0", require_equals = true)]
+    #[arg(long, value_name = "PORT", num_args = 0..=1, default_missing_value = "0", require_equals = true, value_parser = port)]
     preview: Option<u16>,
     /// Where the books were bought
     #[arg(long)]

@@ -22,8 +22,25 @@ fn others(found: &[IpAddr]) -> String {
     }
 }
 
-fn listed(addresses: &[IpAddr]) -> String {
+/// Addresses in words.
+#[must_use]
+pub fn listed(addresses: &[IpAddr]) -> String {
     addresses.iter().map(IpAddr::to_string).collect::<Vec<_>>().join(", ")
+}
+
+/// The addresses that this machine can be reached at from elsewhere; none if it does not tell them.
+#[must_use]
+pub fn own_addresses() -> Vec<IpAddr> {
+    let own = interfaces().unwrap_or_default().into_iter().map(|(address, _)| address);
+    // Of one that is good for a single link its interface would have to be named too.
+    own.filter(|address| !matches!(address, IpAddr::V6(ip) if ip.is_unicast_link_local())).collect()
+}
+
+/// The addresses of interfaces that are up, each with whether it is one end of a tunnel.
+fn interfaces() -> std::io::Result<Vec<(IpAddr, bool)>> {
+    let all = if_addrs::get_if_addrs()?;
+    let usable = all.iter().filter(|interface| interface.is_oper_up() && !interface.is_loopback());
+    Ok(usable.map(|interface| (interface.ip(), interface.is_p2p())).collect())
 }
 
 /// The machine's address in its local network, and others that it could be.
@@ -31,9 +48,7 @@ fn listed(addresses: &[IpAddr]) -> String {
 /// # Errors
 /// If there is none. A public address is never chosen: it has to be named.
 pub fn lan_address() -> Result<(IpAddr, Vec<IpAddr>), AddressError> {
-    let interfaces = if_addrs::get_if_addrs().map_err(AddressError::Unlisted)?;
-    let usable = interfaces.iter().filter(|interface| interface.is_oper_up() && !interface.is_loopback());
-    choose(&usable.map(|interface| (interface.ip(), interface.is_p2p())).collect::<Vec<_>>())
+    choose(&interfaces().map_err(AddressError::Unlisted)?)
 }
 
 /// Among addresses, each with whether it is one end of a tunnel: private IPv4 first (RFC 1918), then unique local IPv6

@@ -8,7 +8,7 @@ mod door;
 mod pages;
 mod qr;
 
-pub use address::{AddressError, lan_address};
+pub use address::{AddressError, lan_address, listed, own_addresses};
 pub use qr::blocks;
 
 pub(super) use door::Standing;
