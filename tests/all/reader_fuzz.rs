@@ -10,7 +10,7 @@ use boxward::code::Gtin;
 use boxward::picture::{Limits, Luma, decode, load};
 use boxward::reader::read;
 
-use crate::fuzz::damaged;
+use crate::fuzz::{FORMATS, damaged};
 use crate::render::random::Random;
 
 /// Far beyond what any picture of this size takes, on a busy machine and unoptimised.
@@ -39,21 +39,8 @@ struct Whole {
 /// The example pictures in every format, and photos of the stack: some as they are, some reduced and without compression,
 /// so that bytes are pixels.
 fn whole_files() -> Vec<Whole> {
-    let formats = [
-        "baseline.jpg",
-        "progressive.jpg",
-        "cmyk.jpg",
-        "orientation-6.jpg",
-        "palette.png",
-        "grey-16-bit.png",
-        "lossless.webp",
-        "lossy.webp",
-        "grey.bmp",
-        "colour.tiff",
-        "colour.gif",
-    ];
     let shown: Gtin = "0614141001040".parse().unwrap();
-    let mut files: Vec<Whole> = formats
+    let mut files: Vec<Whole> = FORMATS
         .iter()
         .map(|name| {
             let bytes = fs::read(testdata("formats").join(name)).unwrap();

@@ -35,6 +35,21 @@ pub struct Target {
 pub const TARGETS: [Target; 7] =
     [pictures::TARGET, codes::TARGET, words::TARGET, lists::TARGET, workbooks::TARGET, answers::TARGET, data::TARGET];
 
+/// The example picture in every format, in `testdata/formats`.
+pub const FORMATS: [&str; 11] = [
+    "baseline.jpg",
+    "progressive.jpg",
+    "cmyk.jpg",
+    "orientation-6.jpg",
+    "palette.png",
+    "grey-16-bit.png",
+    "lossless.webp",
+    "lossy.webp",
+    "grey.bmp",
+    "colour.tiff",
+    "colour.gif",
+];
+
 /// The bytes of a file below `testdata`.
 fn example(name: &str) -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata").join(name);

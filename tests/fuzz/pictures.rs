@@ -4,7 +4,7 @@ use boxward::code::Gtin;
 use boxward::picture::{Limits, Packing, decode, keepsake, luma_of_frame};
 use boxward::reader::read;
 
-use super::{Target, example};
+use super::{FORMATS, Target, example};
 
 pub const TARGET: Target = Target {
     name: "pictures",
@@ -38,18 +38,5 @@ fn check(bytes: &[u8]) {
 }
 
 fn seeds() -> Vec<Vec<u8>> {
-    let formats = [
-        "baseline.jpg",
-        "progressive.jpg",
-        "cmyk.jpg",
-        "orientation-6.jpg",
-        "palette.png",
-        "grey-16-bit.png",
-        "lossless.webp",
-        "lossy.webp",
-        "grey.bmp",
-        "colour.tiff",
-        "colour.gif",
-    ];
-    formats.iter().map(|name| example(&format!("formats/{name}"))).collect()
+    FORMATS.iter().map(|name| example(&format!("formats/{name}"))).collect()
 }
