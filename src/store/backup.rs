@@ -69,7 +69,7 @@ impl Contents {
         for name in statement.query_map([], rows::first::<String>)? {
             let name = name?;
             let mut sum = Sha256::new();
-            let rows = add_rows(connection, &format!("SELECT * FROM \"{name}\""), &mut sum)?;
+            let rows = add_rows(connection, &format!("SELECT * FROM {}", rows::quoted(&name)), &mut sum)?;
             tables.insert(name, (rows, sum.finalize().into()));
         }
         let schema = connection.query_row("PRAGMA user_version", [], rows::first)?;

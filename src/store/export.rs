@@ -167,7 +167,7 @@ fn tables(connection: &Connection) -> Result<Vec<String>, StoreError> {
 
 fn is_empty(connection: &Connection) -> Result<bool, StoreError> {
     for table in journal::plain_tables(connection)? {
-        let sql = format!("SELECT EXISTS (SELECT 1 FROM {table})");
+        let sql = format!("SELECT EXISTS (SELECT 1 FROM {})", rows::quoted(&table));
         if connection.query_row(&sql, [], rows::first)? {
             return Ok(false);
         }

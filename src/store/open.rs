@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
 use super::private::private_file;
-use super::{Store, StoreError, journal, rekey};
+use super::{Store, StoreError, journal, rekey, rows};
 
 /// How long a process waits for another's transaction. Far above the longest transaction (a resolve of a whole stack),
 /// so that only a hung process is ever reported.
@@ -145,7 +145,7 @@ pub(super) fn empty_of_tables(connection: &Connection) -> Result<(), StoreError>
     )?;
     let found = statement.query_map([], |row| Ok((row.get::<_, String>(0)?, row.get::<_, String>(1)?)))?;
     for (kind, name) in found.collect::<Result<Vec<_>, _>>()? {
-        connection.execute_batch(&format!("DROP {kind} {name}"))?;
+        connection.execute_batch(&format!("DROP {kind} {}", rows::quoted(&name)))?;
     }
     Ok(())
 }
@@ -160,5 +160,22 @@ fn until_free(mut step: impl FnMut() -> rusqlite::Result<()>) -> rusqlite::Resul
             }
             other => return other,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tables_go_whatever_they_are_called() {
+        let connection = Connection::open_in_memory().unwrap();
+        for name in ["copy", "order", "two words", "a \"quoted\" one", "x; DROP TABLE copy; --"] {
+            let name = rows::quoted(name);
+            connection.execute_batch(&format!("CREATE TABLE {name} (id INTEGER PRIMARY KEY)")).unwrap();
+        }
+        empty_of_tables(&connection).unwrap();
+        let left: i64 = connection.query_row("SELECT count(*) FROM sqlite_schema", [], rows::first).unwrap();
+        assert_eq!(left, 0);
     }
 }

@@ -35,6 +35,11 @@ pub(super) fn damaged(column: usize, what: impl Display) -> rusqlite::Error {
     rusqlite::Error::FromSqlConversionFailure(column, Type::Text, what.to_string().into())
 }
 
+/// A table's name as it stands in SQL, whatever a file calls it.
+pub(super) fn quoted(name: &str) -> String {
+    format!("\"{}\"", name.replace('"', "\"\""))
+}
+
 pub(super) fn first<T: FromSql>(row: &Row<'_>) -> rusqlite::Result<T> {
     row.get(0)
 }
