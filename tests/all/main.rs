@@ -38,6 +38,7 @@ mod desk_photos;
 mod desk_pile;
 mod desk_preview;
 mod desk_queue;
+mod desk_queue_ask;
 mod desk_settings;
 mod desk_support;
 mod desk_wall;
