@@ -38,3 +38,15 @@ need_libclang() {
     done
     need_packages libclang-dev
 }
+
+# need_tool PROGRAM: one of cargo's helpers, built from its crate into target/tools where it is not installed. Built fast: it runs once.
+need_tool() {
+    local tools=$root/target/tools
+    command -v "$1" >/dev/null 2>&1 && return
+    if [ ! -x "$tools/bin/$1" ]; then
+        CARGO_PROFILE_DEV_DEBUG=0 CARGO_INCREMENTAL=0 \
+            cargo install --quiet --locked --profile dev --root "$tools" --target-dir "$tools/build" "$1" </dev/null >&2 || return 1
+        rm -rf "$tools/build"
+    fi
+    PATH=$PATH:$tools/bin
+}
