@@ -219,12 +219,43 @@ fn an_order_is_shown_before_it_is_set() {
     file_done(&home.store, None, now()).unwrap();
     let rule = "title, printing, issue".parse::<boxward::filing::FilingRule>().unwrap().with_annuals(Annuals::Before);
     let example = rule_example(&home.store, &rule).unwrap();
-    assert_eq!((example.example.len(), example.out_of_place), (4, 0));
+    assert_eq!((example.example.len(), example.out_of_place, example.to_sort.len()), (4, 0, 0));
     assert_ne!(filing_settings(&home.store).unwrap().rule, rule);
     rule_set(&home.store, &rule, now()).unwrap();
     assert_eq!(filing_settings(&home.store).unwrap().rule, rule);
     workflow::undo(&home.store, None, now()).unwrap();
     assert_ne!(filing_settings(&home.store).unwrap().rule, rule);
+}
+
+#[test]
+fn an_order_that_leaves_boxes_unsorted_names_them() {
+    let home = home();
+    // Of 'Ash Harbour' 1 and 2 both a first and a second printing.
+    home.stack(&["00111", "00112", "00211", "00212"].map(|add_on| format!("{} {add_on}\n", upc(41))).concat());
+    home.answer(&[(
+        "title",
+        json!({"title": "Ash Harbour", "publisher": "Lantern Row", "year": 2019, "layout": "IIICP"}),
+    )]);
+    let what = [WasRead::Named { query: "Ash Harbour 1-2".to_owned(), all: true }];
+    workflow::pile_read(&home.store, &what, date(2026, 11, 25), now()).unwrap();
+    more(&home, 42, "Brine", 1..=3);
+    shelf(&home, "A", 100, Purpose::Rest);
+    shelf(&home, "B", 300, Purpose::Title(boxward::collection::TitleId::new(2)));
+    walk(&home);
+    file_done(&home.store, None, now()).unwrap();
+    let rule: boxward::filing::FilingRule = "publisher, title, volume, printing, issue, cover".parse().unwrap();
+    let example = rule_example(&home.store, &rule).unwrap();
+    assert_eq!(example.to_sort, ["A"]);
+    assert!(example.out_of_place > 0);
+    rule_set(&home.store, &rule, now()).unwrap();
+    assert_eq!(rule_example(&home.store, &rule).unwrap().to_sort, [""; 0]);
+    let found = workflow::find(&home.store, "Ash Harbour 2").unwrap();
+    let behind = |found: &workflow::FoundCopy| {
+        found.stands.as_ref().and_then(|spot| spot.after.as_ref()).map(|copy| (copy.issue.clone(), copy.printing))
+    };
+    // As the box will stand once it is sorted: both first printings, then both second ones.
+    let behind: Vec<_> = found.iter().filter_map(behind).collect();
+    assert_eq!(behind, [("1".to_owned(), 1), ("1".to_owned(), 2)]);
 }
 
 #[test]

@@ -13,7 +13,8 @@ use crate::workflow::{RuleExample, filing_settings, rule_example, rule_set};
 /// Words in their order: publisher, family, title and volume order titles; issue, cover and printing the copies of a title. A leading
 /// article counts nothing, and numbers in names stand by value. Family before title keeps a family together: only then its
 /// short series share a divider. Issues with names, such as annuals, stand behind the numbered
-/// ones, before them, or dated: among them by the dates on their covers. Without --apply nothing is set.
+/// ones, before them, or dated: among them by the dates on their covers. No record says where in its box a copy stands: it is
+/// taken to stand in this order, so that boxes which hold some in another are named, to be sorted. Without --apply nothing is set.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  boxward file rule 'family, title, volume, issue, cover, printing' --apply")]
 pub(super) struct Arguments {
@@ -30,6 +31,9 @@ pub(super) struct Arguments {
     #[arg(long)]
     json: bool,
 }
+
+/// How many boxes a line names.
+const BOXES_NAMED: usize = 20;
 
 /// Its fields are documented in the README and must stay.
 #[derive(Debug, Serialize)]
@@ -63,6 +67,11 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
         let copies = count(example.out_of_place, "copy");
         ui.line(format_args!("{copies} in boxes would stand behind another than now"))?;
     }
+    if let Some(boxes) = boxes_in_words(&example.to_sort) {
+        let when = if arguments.apply { "now to be sorted" } else { "would have to be sorted" };
+        ui.line(format_args!("{when}: {boxes}; boxward box show LABEL lists one in its new order"))?;
+        ui.note("find and file plan go by the new order: what they say of places in a box is true once it is sorted");
+    }
     if rule.tears_families() {
         ui.note("family stands behind title: a family's titles are apart, and its short series share no divider; put it before title");
     }
@@ -70,6 +79,16 @@ pub(in super::super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui)
         ui.note("nothing is set yet; --apply sets it");
     }
     Ok(Exit::Done)
+}
+
+/// `Box 1, Box 2`; of many only the first.
+fn boxes_in_words(labels: &[String]) -> Option<String> {
+    let named = labels.iter().take(BOXES_NAMED).map(String::as_str).collect::<Vec<_>>().join(", ");
+    match labels.len().saturating_sub(BOXES_NAMED) {
+        _ if labels.is_empty() => None,
+        0 => Some(named),
+        more => Some(format!("{named} and {more} more")),
+    }
 }
 
 fn annuals_in_words(annuals: Annuals) -> &'static str {

@@ -165,6 +165,9 @@ impl OrderAsked {
     }
 }
 
+/// How many boxes are named of those to be sorted.
+const BOXES_NAMED: usize = 20;
+
 async fn order(view: View, Query(asked): Query<OrderAsked>) -> Answer {
     let rule = asked.rule()?;
     let (rule, example) =
@@ -186,6 +189,10 @@ fn order_example(example: &RuleExample) -> Markup {
     html! {
         @if example.example.is_empty() { p { "No copy is in a box or to be filed yet." } } @else {
             p { "Copies that would stand behind another copy than now: " (example.out_of_place) }
+            @if !example.to_sort.is_empty() {
+                p { "Boxes to be sorted, so that what is said of places in them is true: " (example.to_sort.len()) }
+                ul { @for label in example.to_sort.iter().take(BOXES_NAMED) { li { (label) } } }
+            }
             ol { @for copy in &example.example { li { (named(&copy.title, &issue_in_words(&copy.issue, &copy.cover, copy.printing))) } } }
         }
     }

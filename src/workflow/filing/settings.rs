@@ -6,7 +6,9 @@ use serde::Serialize;
 
 use super::wall;
 use crate::collection::CopyId;
-use crate::filing::{Annuals, BoxKind, Calibration, FilingRule, Make, Measurement, NamedCopy, PlanOptions, Weights};
+use crate::filing::{
+    Annuals, BoxKind, Calibration, FilingRule, Make, Measurement, NamedCopy, PlanOptions, ShelfBox, Weights,
+};
 use crate::intake::RunId;
 use crate::store::{RunKind, Shelved, Store, StoreError};
 use crate::workflow::WorkflowError;
@@ -55,6 +57,9 @@ pub struct RuleExample {
     pub example: Vec<NamedCopy>,
     /// Copies in boxes that would stand behind another copy than now.
     pub out_of_place: u32,
+    /// The labels of boxes in which they would stand so. No row says where in its box a copy stands, so that these are to be sorted
+    /// before what is said of places in them is true.
+    pub to_sort: Vec<String>,
 }
 
 /// Books that were measured together.
@@ -129,26 +134,44 @@ pub fn settings_set(store: &Store, change: &SettingsChange, now: Timestamp) -> R
 /// If the collection can't be read.
 pub fn rule_example(store: &Store, rule: &FilingRule) -> Result<RuleExample, WorkflowError> {
     store.read(|store| {
+        let boxes = store.boxes()?;
         let now = order_of(store, None)?;
         let then = order_of(store, Some(rule))?;
         let differs = now.iter().zip(&then).position(|(now, then)| now != then).unwrap_or(0);
         let example = then.iter().skip(differs.saturating_sub(1)).take(EXAMPLE);
         let example = example.map(|&(copy, _)| store.named_copy(copy)).collect::<Result<_, _>>()?;
-        let neighbours = |order: &[(CopyId, bool)]| {
-            let filed: Vec<CopyId> = order.iter().filter(|(_, filed)| *filed).map(|(copy, _)| *copy).collect();
+        let neighbours = |order: &[Standing]| {
+            let filed: Vec<CopyId> = order.iter().filter(|(_, at)| at.is_some()).map(|(copy, _)| *copy).collect();
             let before: std::collections::HashMap<_, _> = filed.windows(2).map(|two| (two[1], two[0])).collect();
             before
         };
         let (before, after) = (neighbours(&now), neighbours(&then));
         let out_of_place = after.iter().filter(|(copy, behind)| before.get(copy) != Some(behind)).count() as u32;
-        Ok(RuleExample { order: rule.to_string(), annuals: rule.annuals(), example, out_of_place })
+        let (now, then) = (contents(&boxes, &now), contents(&boxes, &then));
+        let otherwise = boxes.iter().zip(now.iter().zip(&then)).filter(|(_, (now, then))| now != then);
+        let to_sort = otherwise.map(|(shelf, _)| shelf.label.clone()).collect();
+        Ok(RuleExample { order: rule.to_string(), annuals: rule.annuals(), example, out_of_place, to_sort })
     })
 }
 
-/// All copies in an order (the present one if none is given), and whether each stands in a box.
-fn order_of(store: &Store, rule: Option<&FilingRule>) -> Result<Vec<(CopyId, bool)>, StoreError> {
+/// A copy and its box, by its place among all.
+type Standing = (CopyId, Option<u32>);
+
+/// All copies in an order (the present one if none is given), and the box in which each stands.
+fn order_of(store: &Store, rule: Option<&FilingRule>) -> Result<Vec<Standing>, StoreError> {
     let known = wall::whole_in_order(store, rule)?;
-    Ok(known.wall.books.iter().map(|book| (book.copy, book.at.is_some())).collect())
+    Ok(known.wall.books.iter().map(|book| (book.copy, book.at)).collect())
+}
+
+/// What stands in each box, in an order.
+fn contents(boxes: &[ShelfBox], order: &[Standing]) -> Vec<Vec<CopyId>> {
+    let mut contents = vec![Vec::new(); boxes.len()];
+    for &(copy, at) in order {
+        if let Some(at) = at {
+            contents[at as usize].push(copy);
+        }
+    }
+    contents
 }
 
 /// Sets the order.
