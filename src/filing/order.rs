@@ -254,13 +254,20 @@ impl FilingRule {
                         key.extend(behind.bytes().filter(|&b| b > 1));
                         key.push(1);
                     }
-                    key.extend(issue_key.bytes().filter(|&b| b != 0));
+                    bytes(&mut key, issue_key);
                     key.push(0);
                 }
                 // Most covers are a digit.
                 Within::Cover if cover.bytes().all(|b| b.is_ascii_digit()) => text(&mut key, cover),
                 Within::Cover => text(&mut key, &cover.to_lowercase()),
-                Within::Printing => key.extend(printing.to_be_bytes()),
+                // In one byte, as far as it goes: so the usual key is short enough to take no memory of its own.
+                Within::Printing => match u8::try_from(printing) {
+                    Ok(few) if few < u8::MAX => key.push(few),
+                    _ => {
+                        key.push(u8::MAX);
+                        key.extend_from_slice(&printing.to_be_bytes());
+                    }
+                },
             }
         }
         key
@@ -302,8 +309,21 @@ fn known(key: &mut KeyBytes, name: Option<&str>) {
     }
 }
 
+/// Text as it is, without the byte that ends it.
+fn bytes(key: &mut KeyBytes, text: &str) {
+    if text.bytes().all(|b| b != 0) {
+        key.extend_from_slice(text.as_bytes());
+    } else {
+        key.extend(text.bytes().filter(|&b| b != 0));
+    }
+}
+
 /// Text with numbers by value, and an end that lies before any letter.
 fn text(key: &mut KeyBytes, text: &str) {
+    if let &[digit @ b'1'..=b'9'] = text.as_bytes() {
+        // As below, for nearly every cover.
+        return key.extend_from_slice(&[b'0' + 1, digit, 0]);
+    }
     let mut rest = text;
     while let Some(c) = rest.chars().next() {
         let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use super::plan::{Divider, Plan, PlanCost};
-use super::{BoxKind, Place, Purpose, Wall};
+use super::{BoxKind, Place, Purpose, Take, Wall};
 use crate::collection::{CopyId, Title};
 
 /// A copy as a person names it.
@@ -121,8 +121,15 @@ pub struct WallBox {
 impl Sheet {
     /// The sheet of a plan; `named` names copies by their place in [`Wall::books`], and `label` boxes that have none yet by theirs in
     /// [`Plan::boxes`].
-    #[must_use]
-    pub fn new(wall: &Wall, plan: &Plan, named: impl Fn(u32) -> NamedCopy, label: impl Fn(usize) -> String) -> Self {
+    ///
+    /// # Errors
+    /// As `named`.
+    pub fn new<E>(
+        wall: &Wall,
+        plan: &Plan,
+        named: impl Fn(u32) -> Result<NamedCopy, E>,
+        label: impl Fn(usize) -> String,
+    ) -> Result<Self, E> {
         let label_of = |at: usize| match plan.boxes[at].at {
             Some(known) => wall.boxes[known as usize].label.clone(),
             None => label(at),
@@ -158,19 +165,19 @@ impl Sheet {
                         let known = &wall.books[book as usize];
                         let from = known.at.map(|from| wall.boxes[from as usize].label.clone());
                         let seal = from.is_none() && !known.unread && super::is_bagged(known.size);
-                        copies.push(Put { copy: named(book), from, seal });
+                        copies.push(Put { copy: named(book)?, from, seal });
                     }
                     put_in.push(SheetRun {
                         divider: wall.divider_words(run.divider),
                         new_divider: run.new_divider,
-                        after: run.after.map(&named),
-                        before: run.before.map(&named),
+                        after: run.after.map(&named).transpose()?,
+                        before: run.before.map(&named).transpose()?,
                         copies,
                     });
                 }
                 let takes = work.takes.into_iter();
-                let take_out =
-                    takes.map(|take| Taken { copy: named(take.book), to: label_of(take.to as usize) }).collect();
+                let taken = |take: Take| Ok::<_, E>(Taken { copy: named(take.book)?, to: label_of(take.to as usize) });
+                let take_out = takes.map(taken).collect::<Result<_, E>>()?;
                 sheet.boxes.push(SheetBox {
                     label: on_wall.label.clone(),
                     place,
@@ -184,7 +191,7 @@ impl Sheet {
             }
             sheet.wall.push(on_wall);
         }
-        sheet
+        Ok(sheet)
     }
 }
 

@@ -75,10 +75,36 @@ impl Wall {
     /// Puts the copies in filing order.
     pub fn sort(&mut self, rule: &FilingRule) {
         let ranks = self.title_ranks(rule);
-        // By titles first: comparing their ranks is cheap, and within a title few copies are left to compare.
-        self.books.sort_by_cached_key(|book| ranks[book.title as usize]);
+        // By titles first, which needs no comparing; within a title few copies are left to compare.
+        self.gather_titles(&ranks);
         for title in self.books.chunk_by_mut(|one, next| one.title == next.title) {
             title.sort_by(|one, other| one.key.cmp(&other.key).then_with(|| one.copy.cmp(&other.copy)));
+        }
+    }
+
+    /// Puts each title's copies together, titles by their ranks. Copies of a title keep their order.
+    fn gather_titles(&mut self, ranks: &[u32]) {
+        let rank = |book: &Book| ranks[book.title as usize] as usize;
+        if self.books.is_sorted_by_key(rank) {
+            return;
+        }
+        let mut next = vec![0_u32; self.titles.len() + 1];
+        self.books.iter().for_each(|book| next[rank(book) + 1] += 1);
+        for title in 1..next.len() {
+            next[title] += next[title - 1];
+        }
+        let place = |book: &Book| {
+            let next = &mut next[rank(book)];
+            *next += 1;
+            *next - 1
+        };
+        let mut goes_to: Vec<u32> = self.books.iter().map(place).collect();
+        for at in 0..goes_to.len() {
+            while goes_to[at] as usize != at {
+                let to = goes_to[at] as usize;
+                self.books.swap(at, to);
+                goes_to.swap(at, to);
+            }
         }
     }
 

@@ -17,8 +17,6 @@ pub struct ShelfRow<'a> {
     pub copy: CopyId,
     /// Its title.
     pub title: TitleId,
-    /// Its issue's number; empty for a whole book.
-    pub issue: &'a str,
     /// Its issue's sort key.
     pub issue_key: &'a str,
     /// The date on its issue's cover.
@@ -51,7 +49,7 @@ pub enum Shelved {
 
 const SHELF: &str = "SELECT copy.id, issue.title, issue.sort_key, printing.cover, printing.number, copy.reading, filed.box, \
     walk_step.box, title.start_year, f.cover_date, coalesce(f.pages, t.pages), \
-    coalesce(f.size, t.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL, issue.number \
+    coalesce(f.size, t.size), b.id IS NOT NULL AND b.bag IS NULL, b.id IS NOT NULL AND b.board IS NULL \
     FROM held AS copy JOIN printing ON printing.id = copy.printing JOIN issue ON issue.id = printing.issue \
     JOIN title ON title.id = issue.title LEFT JOIN title_fact t ON t.id = title.id \
     LEFT JOIN issue_fact f ON f.id = issue.id LEFT JOIN copy_bag b ON b.id = copy.id \
@@ -62,7 +60,7 @@ impl Store {
     ///
     /// # Errors
     /// If the file fails.
-    pub fn shelf_rows(&self, which: Shelved, mut each: impl FnMut(ShelfRow<'_>)) -> Result<(), StoreError> {
+    pub fn shelf_rows(&self, which: Shelved, mut each: impl FnMut(ShelfRow<'_>) + Send) -> Result<(), StoreError> {
         let shelf = match which {
             Shelved::All { unread } => return self.shelf_scan(unread, &mut each),
             Shelved::In(shelf) => shelf,
@@ -75,7 +73,6 @@ impl Store {
             each(ShelfRow {
                 copy: row.get(0)?,
                 title: row.get(1)?,
-                issue: row.get_ref(14)?.as_str().map_err(rusqlite::Error::from)?,
                 issue_key: row.get_ref(2)?.as_str().map_err(rusqlite::Error::from)?,
                 cover: row.get_ref(3)?.as_str().map_err(rusqlite::Error::from)?,
                 cover_date,
@@ -112,6 +109,19 @@ impl Store {
             Ok(NamedCopy { copy, title, issue: row.get(7)?, cover: row.get(8)?, printing: row.get(9)? })
         };
         statement.query_row([copy], named).optional()?.ok_or(StoreError::NoCopy(copy))
+    }
+
+    /// A copy's issue, cover and printing.
+    ///
+    /// # Errors
+    /// If there is none, or the file fails.
+    pub fn issue_of_copy(&self, copy: CopyId) -> Result<(String, String, u32), StoreError> {
+        let mut statement = self.statement(
+            "SELECT issue.number, printing.cover, printing.number FROM copy JOIN printing ON printing.id = copy.printing \
+             JOIN issue ON issue.id = printing.issue WHERE copy.id = ?1",
+        )?;
+        let found = statement.query_row([copy], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)));
+        found.optional()?.ok_or(StoreError::NoCopy(copy))
     }
 
     /// The box in which a copy stands, and the one into which the walk puts it.

@@ -24,7 +24,7 @@ enum Step {
 }
 
 /// Every schema ever released, oldest first; `user_version` counts those that a file has.
-const SCHEMAS: [Step; 11] = [
+const SCHEMAS: [Step; 12] = [
     Step::Sql(include_str!("schema/0001.sql")),
     Step::Sql(include_str!("schema/0002.sql")),
     // Keys for ½, -1 and 1.5 that stand by value.
@@ -37,6 +37,7 @@ const SCHEMAS: [Step; 11] = [
     Step::Sql(include_str!("schema/0009.sql")),
     Step::Sql(include_str!("schema/0010.sql")),
     Step::Sql(include_str!("schema/0011.sql")),
+    Step::Sql(include_str!("schema/0012.sql")),
 ];
 
 impl Store {

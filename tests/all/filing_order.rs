@@ -55,7 +55,14 @@ fn copies_stand_by_issue_cover_printing_and_at_last_by_their_own_number() {
         ("1", "1", 1, 5),
         ("1", "1", 1, 6),
         ("1", "1", 2, 1),
+        ("1", "1", 253, 1),
+        ("1", "1", 254, 1),
+        ("1", "1", 255, 1),
+        ("1", "1", 256, 1),
+        ("1", "1", 70_000, 1),
+        ("1", "1", u32::MAX, 1),
         ("1", "2", 1, 1),
+        ("1", "9", 1, 1),
         ("1", "10", 1, 1),
         ("1", "B", 1, 1),
         ("1A", "1", 1, 1),
@@ -81,6 +88,12 @@ fn copies_stand_by_issue_cover_printing_and_at_last_by_their_own_number() {
     // A later title of the same name never mixes with it.
     let later = title(2, "Lantern Row", "Tide Wardens", "", None);
     assert!(key(&rule, &of, "Annual 10", "9", 9, 9) < key(&rule, &later, "-1", "1", 1, 1));
+}
+
+#[test]
+fn the_usual_key_takes_no_memory_of_its_own() {
+    let key = FilingRule::default().copy_key(IssueNumber::new("123").sort_key(), "1", 1);
+    assert!(!key.spilled(), "{} bytes", key.len());
 }
 
 #[test]

@@ -50,6 +50,23 @@ fn book(copy: usize, title: u32, issue: u32, um: u32, at: Option<u32>) -> Book {
     }
 }
 
+proptest! {
+    #[test]
+    fn a_wall_is_sorted_by_its_copies_keys(books in prop::collection::vec((0_u32..6, 0_u32..4), 0..80)) {
+        let names = ["Moth Parliament", "Ash Harbour", "Brine", "The Almanac", "Zinc", "Copper Lane"];
+        let titles = names.iter().enumerate().map(|(id, name)| title(id, name, "Lantern Row", None)).collect();
+        let books = books.iter().enumerate().map(|(copy, &(title, issue))| book(copy, title, issue, 1, None)).collect();
+        let mut wall = Wall { titles, boxes: Vec::new(), books };
+        let rule = FilingRule::default();
+        let mut by_keys = wall.books.clone();
+        by_keys.sort_by_key(|book| {
+            (rule.title_key(&wall.titles[book.title as usize].title, None), book.key.clone(), book.copy)
+        });
+        wall.sort(&rule);
+        prop_assert_eq!(wall.books, by_keys);
+    }
+}
+
 /// What must hold for every plan.
 fn check(wall: &Wall, plan: &Plan, options: &PlanOptions) {
     let mut order = plan.order.clone();

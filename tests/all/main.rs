@@ -82,6 +82,7 @@ mod source_folder;
 mod source_handheld;
 mod store_export;
 mod store_file;
+mod store_shelf;
 mod store_undo;
 mod workflow_catalogue;
 mod workflow_backup;

@@ -2,7 +2,7 @@
 
 use std::thread;
 
-use boxward::store::{QueueFilter, Store, StoreError};
+use boxward::store::{QueueFilter, Shelved, Store, StoreError};
 use boxward::workflow::{self, Have};
 
 use crate::workflow_support::{dump, home, kept, now, upc};
@@ -25,6 +25,8 @@ const SCHEMA_8: &str = include_str!("../fixtures/collection_8.sql");
 const SCHEMA_9: &str = include_str!("../fixtures/collection_9.sql");
 /// Schema 10, which knows what is expected and what is wanted.
 const SCHEMA_10: &str = include_str!("../fixtures/collection_10.sql");
+/// Schema 11, which knows what lists say of digits.
+const SCHEMA_11: &str = include_str!("../fixtures/collection_11.sql");
 
 fn sql(path: &std::path::Path, text: &str) {
     rusqlite::Connection::open(path).unwrap().execute_batch(text).unwrap();
@@ -235,6 +237,25 @@ fn a_file_of_schema_10_keeps_what_is_expected_and_wanted() {
 }
 
 #[test]
+fn a_file_of_schema_11_keeps_covers_printings_and_bags_of_what_stands_in_boxes() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("old.boxward");
+    sql(&path, SCHEMA_11);
+    let before = dump(&path);
+    let store = Store::open(&path).unwrap();
+    assert_eq!((pragma(&path, "user_version"), dump(&path)), (Store::SCHEMA, before));
+    let content = workflow::box_show(&store, "Rest").unwrap();
+    let copies: Vec<_> = content.content.iter().map(|line| (line.copy.cover.as_str(), line.copy.printing)).collect();
+    assert_eq!(copies, [("1", 1), ("2", 1), ("1", 2)]);
+    // Two have no board, and are the thinner for that.
+    let board = boxward::filing::BOARD_UM;
+    let mut um = Vec::new();
+    store.shelf_rows(Shelved::All { unread: false }, |row| um.push((row.copy, row.make.um()))).unwrap();
+    um.sort_unstable();
+    assert_eq!((um[0].1, um[1].1), (um[2].1 - board, um[2].1 - board));
+}
+
+#[test]
 fn issues_of_older_files_get_the_keys_of_today() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("old.boxward");
@@ -261,7 +282,9 @@ fn issues_of_older_files_get_the_keys_of_today() {
 
 #[test]
 fn a_migrated_file_and_a_new_one_have_the_same_schema() {
-    for old_schema in [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8, SCHEMA_9, SCHEMA_10] {
+    for old_schema in
+        [SCHEMA_1, SCHEMA_2, SCHEMA_4, SCHEMA_5, SCHEMA_6, SCHEMA_7, SCHEMA_8, SCHEMA_9, SCHEMA_10, SCHEMA_11]
+    {
         same_as_new(old_schema);
     }
 }

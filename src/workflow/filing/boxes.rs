@@ -5,6 +5,7 @@ use std::str::FromStr;
 use jiff::Timestamp;
 use serde::Serialize;
 
+use super::names::Naming;
 use super::wall;
 use crate::collection::{TitleId, search_key};
 use crate::filing::{BoxId, BoxKind, NamedCopy, Place, Plan, Purpose, ShelfBox, WallBox};
@@ -302,6 +303,7 @@ pub fn box_show(store: &Store, label: &str) -> Result<BoxContent, WorkflowError>
         let plan = Plan::resumed(&known.wall, &known.settings.options, |book| book.at);
         let at = known.place_of(shelf.id).unwrap_or_default() as usize;
         let planned = &plan.boxes[at];
+        let naming = Naming::new(store, &known, (planned.to - planned.from) as u32)?;
         let (mut content, mut um, mut last) = (Vec::new(), 0_u64, None);
         for &book in &plan.order[planned.from..planned.to] {
             let divider = plan.dividers[book as usize];
@@ -309,7 +311,7 @@ pub fn box_show(store: &Store, label: &str) -> Result<BoxContent, WorkflowError>
                 um += u64::from(known.settings.options.divider_um);
             }
             content.push(ContentLine {
-                copy: known.named(book),
+                copy: naming.named(book)?,
                 divider: known.wall.divider_words(divider),
                 mm: (um / 1000) as u32,
             });

@@ -5,10 +5,11 @@ use std::collections::hash_map::Entry;
 
 use serde::Serialize;
 
+use super::names::Naming;
 use super::wall::{self, Known};
 use crate::collection::{CopyId, CopyRecord};
 use crate::filing::{BoxId, NamedCopy, Place, Plan};
-use crate::store::{CopyOrder, Store};
+use crate::store::{CopyOrder, Store, StoreError};
 use crate::workflow::selection::{Selection, each_selected, scopes};
 use crate::workflow::{WorkflowError, have};
 
@@ -101,7 +102,7 @@ fn located(store: &Store, records: Vec<CopyRecord>) -> Result<Vec<FoundCopy>, Wo
                     Entry::Occupied(known) => known.into_mut(),
                     Entry::Vacant(new) => new.insert(Content::of(store, shelf)?),
                 };
-                content.spot(record.copy)
+                content.spot(store, record.copy)?
             }
         };
         found.push(FoundCopy {
@@ -137,20 +138,21 @@ impl Content {
         Ok(Self { known, plan, at, spots })
     }
 
-    fn spot(&self, copy: CopyId) -> Option<Spot> {
-        let &(place, um) = self.spots.get(&copy)?;
+    fn spot(&self, store: &Store, copy: CopyId) -> Result<Option<Spot>, StoreError> {
+        let Some(&(place, um)) = self.spots.get(&copy) else { return Ok(None) };
         let planned = &self.plan.boxes[self.at];
         let content = &self.plan.order[planned.from..planned.to];
-        let named = |at: Option<usize>| at.and_then(|at| content.get(at)).map(|&book| self.known.named(book));
+        let naming = Naming::new(store, &self.known, 2)?;
+        let named = |at: Option<usize>| at.and_then(|at| content.get(at)).map(|&book| naming.named(book)).transpose();
         let shelf = &self.known.wall.boxes[self.at];
-        Some(Spot {
+        Ok(Some(Spot {
             label: shelf.label.clone(),
             place: shelf.place,
             note: shelf.note.clone(),
             divider: self.known.wall.divider_words(self.plan.dividers[content[place] as usize]),
-            after: named(place.checked_sub(1)),
-            before: named(Some(place + 1)),
+            after: named(place.checked_sub(1))?,
+            before: named(Some(place + 1))?,
             mm: (um / 1000) as u32,
-        })
+        }))
     }
 }

@@ -1,11 +1,19 @@
-//! What the copies of a wall are called, read with it: a sheet may name a million, too many to look up one by one.
+//! What the copies of a wall are called: looked up one by one where a few are named, read all at once where a sheet names a
+//! million.
 
+use std::sync::Arc;
+
+use super::wall::Known;
 use crate::collection::CopyId;
-use crate::store::ShelfRow;
+use crate::filing::{Book, NamedCopy};
+use crate::store::{Store, StoreError};
+
+/// How many copies are named one by one: about as many lookups take as long as reading all of a large collection.
+const FEW: u32 = 10_000;
 
 /// Issues, covers and printings of copies.
 #[derive(Default)]
-pub(super) struct Names {
+struct Names {
     /// All texts, one behind the other.
     texts: String,
     of: Vec<Name>,
@@ -20,26 +28,50 @@ struct Name {
     printing: u32,
 }
 
+/// Names the copies of a wall.
+pub(super) struct Naming<'a> {
+    store: &'a Store,
+    known: &'a Known,
+    all: Option<Names>,
+}
+
+impl<'a> Naming<'a> {
+    /// For about so many copies.
+    pub(super) fn new(store: &'a Store, known: &'a Known, copies: u32) -> Result<Self, StoreError> {
+        let all = (copies > FEW).then(|| Names::read(store)).transpose()?;
+        Ok(Self { store, known, all })
+    }
+
+    /// A copy by its place in the wall's books, as a person names it.
+    pub(super) fn named(&self, book: u32) -> Result<NamedCopy, StoreError> {
+        let Book { copy, title, .. } = self.known.wall.books[book as usize];
+        let title = Arc::clone(&self.known.wall.titles[title as usize].title);
+        let (issue, cover, printing) = match &self.all {
+            Some(all) => all.of(copy).ok_or(StoreError::NoCopy(copy))?,
+            None => self.store.issue_of_copy(copy)?,
+        };
+        Ok(NamedCopy { copy, title, issue, cover, printing })
+    }
+}
+
 impl Names {
-    pub(super) fn note(&mut self, row: &ShelfRow<'_>) {
-        let from = self.texts.len() as u32;
-        self.texts.push_str(row.issue);
-        let cover = self.texts.len() as u32;
-        self.texts.push_str(row.cover);
-        self.of.push(Name { copy: row.copy, from, cover, to: self.texts.len() as u32, printing: row.printing });
+    fn read(store: &Store) -> Result<Self, StoreError> {
+        let mut names = Self::default();
+        store.issues_of_copies(|copy, issue, cover, printing| {
+            let from = names.texts.len() as u32;
+            names.texts.push_str(issue);
+            let before_cover = names.texts.len() as u32;
+            names.texts.push_str(cover);
+            names.of.push(Name { copy, from, cover: before_cover, to: names.texts.len() as u32, printing });
+        })?;
+        names.of.sort_unstable_by_key(|name| name.copy);
+        Ok(names)
     }
 
-    /// To be called once all are noted.
-    pub(super) fn sort(&mut self) {
-        self.of.sort_unstable_by_key(|name| name.copy);
-    }
-
-    /// A copy's issue, cover and printing; nothing of one that was not noted.
-    pub(super) fn of(&self, copy: CopyId) -> (&str, &str, u32) {
-        let at = self.of.binary_search_by_key(&copy, |name| name.copy);
-        let text = |from: u32, to: u32| &self.texts[from as usize..to as usize];
-        at.map(|at| &self.of[at])
-            .map(|name| (text(name.from, name.cover), text(name.cover, name.to), name.printing))
-            .unwrap_or_default()
+    fn of(&self, copy: CopyId) -> Option<(String, String, u32)> {
+        let at = self.of.binary_search_by_key(&copy, |name| name.copy).ok()?;
+        let Name { from, cover, to, printing, .. } = self.of[at];
+        let text = |from: u32, to: u32| self.texts[from as usize..to as usize].to_owned();
+        Some((text(from, cover), text(cover, to), printing))
     }
 }

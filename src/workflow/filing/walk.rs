@@ -8,6 +8,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::coming::coming;
+use super::names::Naming;
 use super::wall::{self, Known};
 use crate::filing::{Book, BoxId, Place, Plan, PlannedBox, Sheet, ShelfBox, plan};
 use crate::intake::RunId;
@@ -71,7 +72,7 @@ pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Wal
         store.read(|store| {
             let (known, plan) = planned(store, asked)?;
             let free = free_labels(&known.wall.boxes, plan.boxes.len());
-            Ok::<_, WorkflowError>(Sheet::new(&known.wall, &plan, |book| known.named(book), |at| free[at].clone()))
+            sheet_of(store, &known, &plan, |at| free[at].clone())
         })?
     } else {
         store.write(&mut run, RunKind::File, now, |writer| {
@@ -80,7 +81,7 @@ pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Wal
             let (mut known, plan) = planned(writer, asked)?;
             let boxes = keep_boxes(writer, &known, &plan)?;
             known.keep_steps(writer, &plan, &boxes)?;
-            Ok::<_, WorkflowError>(Sheet { cost: plan.cost, ..rest_of_walk(&known) })
+            Ok::<_, WorkflowError>(Sheet { cost: plan.cost, ..rest_of_walk(writer, &known)? })
         })?
     };
     Ok(Walk { sheet, run, goes_on: false })
@@ -91,8 +92,13 @@ pub fn file_plan(store: &Store, asked: &PlanAsked, now: Timestamp) -> Result<Wal
 /// # Errors
 /// If the collection can't be read.
 pub fn walk_left(store: &Store) -> Result<Option<Sheet>, WorkflowError> {
-    let known = store.read(|store| if store.walk_length()? > 0 { wall::whole(store).map(Some) } else { Ok(None) })?;
-    Ok(known.map(|known| rest_of_walk(&known)))
+    store.read(|store| {
+        if store.walk_length()? == 0 {
+            return Ok(None);
+        }
+        let known = wall::whole(store)?;
+        rest_of_walk(store, &known).map(Some)
+    })
 }
 
 fn planned(store: &Store, asked: &PlanAsked) -> Result<(Known, Plan), WorkflowError> {
@@ -111,10 +117,20 @@ fn planned(store: &Store, asked: &PlanAsked) -> Result<(Known, Plan), WorkflowEr
 }
 
 /// What is left of the walk.
-fn rest_of_walk(known: &Known) -> Sheet {
+fn rest_of_walk(store: &Store, known: &Known) -> Result<Sheet, WorkflowError> {
     let to = |book: &Book| known.goes_to.get(&book.copy).copied().or(book.at);
     let plan = Plan::resumed(&known.wall, &known.settings.options, to);
-    Sheet::new(&known.wall, &plan, |book| known.named(book), |_| String::new())
+    sheet_of(store, known, &plan, |_| String::new())
+}
+
+fn sheet_of(
+    store: &Store,
+    known: &Known,
+    plan: &Plan,
+    label: impl Fn(usize) -> String,
+) -> Result<Sheet, WorkflowError> {
+    let naming = Naming::new(store, known, plan.cost.to_file + plan.cost.moved)?;
+    Ok(Sheet::new(&known.wall, plan, |book| naming.named(book), label)?)
 }
 
 /// Labels that no box has, enough for all that a plan may add, each at its box's place in the plan.

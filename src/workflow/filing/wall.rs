@@ -1,12 +1,10 @@
 //! The wall of boxes, from rows.
 
 use std::collections::HashMap;
-use std::sync::Arc;
 
-use super::names::Names;
 use super::settings::{FilingSettings, filing_settings};
 use crate::collection::{CopyId, CoverDate};
-use crate::filing::{Annuals, Book, BoxId, FilingRule, NamedCopy, Purpose, ShelfBox, ShelfTitle, Wall, is_numbered};
+use crate::filing::{Annuals, Book, BoxId, FilingRule, Purpose, ShelfBox, ShelfTitle, Wall, is_numbered};
 use crate::store::{ByRow, ShelfRow, Shelved, Store, StoreError};
 
 /// The wall, and what is set about it.
@@ -16,7 +14,6 @@ pub(super) struct Known {
     /// Where the walk puts copies, by places in [`Wall::boxes`].
     pub(super) goes_to: HashMap<CopyId, u32>,
     pub(super) settings: FilingSettings,
-    names: Names,
     /// Copies to be filed that a plan was asked to leave out.
     pub(super) left_out: Vec<Book>,
 }
@@ -25,14 +22,6 @@ impl Known {
     /// The place of a box among those of the wall.
     pub(super) fn place_of(&self, id: BoxId) -> Option<u32> {
         self.wall.boxes.iter().position(|shelf| shelf.id == id).map(|at| at as u32)
-    }
-
-    /// A copy by its place in [`Wall::books`], as a person names it.
-    pub(super) fn named(&self, book: u32) -> NamedCopy {
-        let Book { copy, title, .. } = self.wall.books[book as usize];
-        let (issue, cover, printing) = self.names.of(copy);
-        let title = Arc::clone(&self.wall.titles[title as usize].title);
-        NamedCopy { copy, title, issue: issue.to_owned(), cover: cover.to_owned(), printing }
     }
 }
 
@@ -71,7 +60,7 @@ pub(super) fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) ->
     let mut title_places = ByRow::new();
     titles.iter().enumerate().for_each(|(at, known)| title_places.set(known.title.id.number(), at as u32));
     let mut goes_to = HashMap::new();
-    let (mut annuals, mut names) = (Dated::default(), Names::default());
+    let mut annuals = Dated::default();
     let mut wall = Wall { titles, boxes, books: Vec::new() };
     store.shelf_rows(which, |row| {
         if let Some(to) = row.goes_to.and_then(|to| box_places.get(to.number())) {
@@ -81,13 +70,11 @@ pub(super) fn known(store: &Store, which: Shelved, rule: Option<&FilingRule>) ->
         if settings.rule.annuals() == Annuals::Dated {
             annuals.note(&row, title, wall.books.len());
         }
-        names.note(&row);
         wall.books.push(book(&row, title, &box_places, &settings));
     })?;
-    names.sort();
     annuals.place(&mut wall, &settings.rule);
     wall.sort(&settings.rule);
-    Ok(Known { wall, goes_to, settings, names, left_out: Vec::new() })
+    Ok(Known { wall, goes_to, settings, left_out: Vec::new() })
 }
 
 /// Each box's place in [`Wall::boxes`].
