@@ -169,7 +169,7 @@ impl Store {
     }
 
     fn issues_scan(&self) -> Result<(ByRow<Issue>, String), StoreError> {
-        // In the order of an index that holds all that is asked.
+        // In the order of an index that holds all that is asked. What has no whole number gets its key below.
         let mut issues = self.by_row(
             "SELECT id, title, whole_number FROM issue INDEXED BY issue_whole_number ORDER BY title, whole_number",
             |row| {
