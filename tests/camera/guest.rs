@@ -1,6 +1,7 @@
 //! The checks, one after another, on one webcam.
 
-use std::io::{BufRead, BufReader, Write};
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
 use std::os::unix::process::CommandExt;
 use std::path::Path;
 use std::process::{Command, ExitCode, Stdio};
@@ -313,7 +314,9 @@ fn command_scans(bench: &mut Bench) -> Check {
     if !taken.contains(GTIN) || !taken.contains(ADD_ON) {
         return Err(taken);
     }
+    let link = until_line(&notes, "preview: ")?;
     until_line(&notes, "camera: Cardboard Cam, 1920 × 1080 MJPEG at 30/s")?;
+    page_shows_it(link.split(' ').find(|word| word.starts_with("http://")).ok_or("no link")?)?;
     bench.unplug()?;
     until_line(&notes, "plug")?;
     writeln!(input, "614141023660 10411").map_err(|error| error.to_string())?;
@@ -326,6 +329,35 @@ fn command_scans(bench: &mut Bench) -> Check {
     let status = child.wait().map_err(|error| error.to_string())?;
     until_line(&notes, "ms behind")?;
     expect(status.code(), Some(0))
+}
+
+/// The page of the preview: the camera's name, the book, and a picture.
+fn page_shows_it(link: &str) -> Check {
+    let (host, entry) = link.trim_start_matches("http://").split_once('/').ok_or("no path")?;
+    let get = |path: &str, cookie: &str| {
+        let mut all = Vec::new();
+        let mut stream = TcpStream::connect(host)?;
+        write!(stream, "GET {path} HTTP/1.1\r\nHost: {host}\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n")?;
+        stream.read_to_end(&mut all)?;
+        Ok::<_, std::io::Error>(all)
+    };
+    let get = |path: &str, cookie: &str| get(path, cookie).map_err(|error| error.to_string());
+    let entered = String::from_utf8_lossy(&get(&format!("/{entry}"), "")?).into_owned();
+    let cookie = entered.lines().find_map(|line| match line.split_once(": ") {
+        Some((name, value)) if name.eq_ignore_ascii_case("set-cookie") => value.split(';').next(),
+        _ => None,
+    });
+    let cookie = cookie.ok_or_else(|| format!("not let in: {entered}"))?;
+    let page = String::from_utf8_lossy(&get("/intake", cookie)?).into_owned();
+    if let Some(part) =
+        ["Cardboard Cam", GTIN.trim_start_matches('0'), ADD_ON].iter().find(|part| !page.contains(**part))
+    {
+        return Err(format!("the page is without {part}: {page}"));
+    }
+    let picture = get("/intake/frame.jpg", cookie)?;
+    let begin = picture.windows(4).position(|bytes| bytes == b"\r\n\r\n").ok_or("no picture")? + 4;
+    // JPEG's first marker, 'start of image' (ITU-T T.81, table B.1).
+    expect(picture.get(begin..begin + 2), Some(&[0xFF, 0xD8][..]))
 }
 
 fn lines_of(output: impl std::io::Read + Send + 'static) -> Receiver<String> {
