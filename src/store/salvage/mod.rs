@@ -141,6 +141,10 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
     {
         save(&mut saver, &mut source, &layout, tree, &layout.tables[tree])?;
         saver.told.journal = saver.told.tables.remove(JOURNAL).is_none_or(|told| told.whole());
+        if saver.told.journal {
+            doubt_empty_tables(&transaction, &mut saver.told)?;
+            saver.told.journal = saver.told.whole();
+        }
         if !saver.told.journal {
             transaction.execute(&format!("DELETE FROM {JOURNAL}"), [])?;
         }
@@ -325,6 +329,23 @@ fn said_by(index: &Index, values: &[Option<Value>]) -> Option<BTreeMap<String, V
     }
     let said = index.columns.iter().zip(values).filter_map(|(name, value)| Some((name.clone()?, value.clone()?)));
     Some(said.collect())
+}
+
+/// A table that seems empty is not believed where the journal knows of rows: a page of an empty table in the place of its only
+/// page adds up, and a table without indexes has nothing else that would tell.
+fn doubt_empty_tables(connection: &Connection, told: &mut Salvaged) -> Result<(), StoreError> {
+    // The last that was done to each was not to take it away.
+    let mut statement = connection.prepare(
+        "SELECT row FROM change WHERE tbl = ?1 AND inverse NOT LIKE 'INSERT%' AND NOT EXISTS \
+         (SELECT 1 FROM change AS later WHERE later.tbl = change.tbl AND later.row = change.row AND later.id > change.id)",
+    )?;
+    for (name, table) in told.tables.iter_mut().filter(|(_, table)| table.saved == 0) {
+        let mut rows = statement.query([name])?;
+        while let Some(row) = rows.next()? {
+            table.lost.insert(row.get(0)?, Lost::Unreadable);
+        }
+    }
+    Ok(())
 }
 
 /// What holds between the tables of a collection beyond the schema's own references.
