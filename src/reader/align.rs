@@ -5,26 +5,28 @@
 
 use std::sync::OnceLock;
 
+use super::codebook::{self, MARGIN, SAMPLES};
 use super::model::{Bars, PER_MODULE, dot};
-use super::trellis::{MARGIN, SAMPLES};
 use super::warp::Warp;
+use super::wide::widest;
 use crate::code::NumberSet;
 
 /// Samples that a piece may be off its place, to each side.
 const OFF: usize = 6;
 const OFFSETS: usize = 2 * OFF + 1;
 
-struct Template {
-    wave: Vec<f32>,
-    square: f32,
+/// Templates of one length, sample by sample what each of them is there, and their sums of squares.
+struct Templates<const N: usize> {
+    waves: Vec<[f32; N]>,
+    squares: [f32; N],
 }
 
 /// Templates for one blur.
 pub(super) struct Aligner {
-    left: Vec<Template>,
-    right: Vec<Template>,
+    left: Templates<20>,
+    right: Templates<10>,
     /// Start, centre and end guard.
-    guards: [Vec<Template>; 3],
+    guards: [Templates<1>; 3],
 }
 
 /// Modules compared on each side of a piece.
@@ -43,19 +45,17 @@ impl Aligner {
         // Two modules of what is known to stand beside a piece are enough for its blurred edges.
         let template = |before: &[bool], piece: &[bool], behind: &[bool]| {
             let modules = [before, piece, behind].concat();
-            let samples = ((piece.len() as f32 + 2.0 * BESIDE) * PER_MODULE as f32) as usize;
-            let wave = Bars::new(&modules, -(before.len() as f32)).wave(samples, -BESIDE, sigma, 0.0);
-            Template { square: dot(&wave, &wave), wave }
+            Bars::new(&modules, -(before.len() as f32)).wave(samples_of(piece.len()), -BESIDE, sigma, 0.0)
         };
-        let digits = |sets: &[NumberSet], before: &[bool], behind: &[bool]| {
-            let all = sets.iter().flat_map(|set| (0..10).map(move |digit| set.modules(digit)));
-            all.map(|modules| template(before, &modules, behind)).collect()
+        let digit = |sets: &[NumberSet], i: usize, before: &[bool], behind: &[bool]| {
+            template(before, &sets[i / 10].modules((i % 10) as u8), behind)
         };
         let (dark, light) = (true, false);
-        let guard = |before: &[bool], piece: &[bool], behind: &[bool]| vec![template(before, piece, behind)];
+        let guard = |before: &[bool], piece: &[bool], behind: &[bool]| Templates::of([template(before, piece, behind)]);
+        let (left, right) = ([NumberSet::A, NumberSet::B], [NumberSet::C]);
         Self {
-            left: digits(&[NumberSet::A, NumberSet::B], &[dark], &[light]),
-            right: digits(&[NumberSet::C], &[light], &[dark]),
+            left: Templates::of(std::array::from_fn(|i| digit(&left, i, &[dark], &[light]))),
+            right: Templates::of(std::array::from_fn(|i| digit(&right, i, &[light], &[dark]))),
             guards: [
                 guard(&[], &[dark, light, dark], &[light]),
                 guard(&[dark], &[light, dark, light, dark, light], &[dark]),
@@ -75,13 +75,15 @@ impl Aligner {
     fn offsets(&self, seen: &[f32]) -> Vec<(f32, f32)> {
         /// What a sample more or less of offset than the neighbour has costs: a cover bends slowly.
         const STIFF: f32 = 0.12;
-        let pieces = self.pieces();
+        let pieces = widest(
+            #[inline(always)]
+            || self.pieces(seen),
+        );
         let mut costs: Vec<[f32; OFFSETS]> = Vec::new();
         let mut steps: Vec<[usize; OFFSETS]> = Vec::new();
-        for (at, width, templates) in &pieces {
-            let own = self.costs(seen, *at, *width, templates);
+        for Piece { costs: own, .. } in &pieces {
             let Some(before) = costs.last() else {
-                costs.push(own);
+                costs.push(*own);
                 continue;
             };
             let mut total = [f32::INFINITY; OFFSETS];
@@ -107,30 +109,57 @@ impl Aligner {
             offsets.push(at);
         }
         let modules = |offset: usize| (offset as f32 - OFF as f32) / PER_MODULE as f32;
-        pieces.iter().zip(offsets.into_iter().rev()).map(|((at, width, _), o)| (at + width / 2.0, modules(o))).collect()
+        pieces.iter().zip(offsets.into_iter().rev()).map(|(piece, o)| (piece.middle, modules(o))).collect()
     }
 
-    /// First module, width and templates of each piece.
-    fn pieces(&self) -> Vec<(f32, f32, &[Template])> {
+    /// Guards and digits from left to right.
+    #[inline(always)]
+    fn pieces(&self, seen: &[f32]) -> Vec<Piece> {
         let [start, centre, end] = &self.guards;
-        let mut pieces = vec![(0.0, 3.0, &start[..])];
-        pieces.extend((0..6).map(|k| (3.0 + 7.0 * k as f32, 7.0, &self.left[..])));
-        pieces.push((45.0, 5.0, &centre[..]));
-        pieces.extend((0..6).map(|k| (50.0 + 7.0 * k as f32, 7.0, &self.right[..])));
-        pieces.push((92.0, 3.0, &end[..]));
+        let mut pieces = vec![start.at(seen, 0, 3)];
+        for k in 0..6 {
+            pieces.push(self.left.at(seen, 3 + 7 * k, 7));
+        }
+        pieces.push(centre.at(seen, 45, 5));
+        for k in 0..6 {
+            pieces.push(self.right.at(seen, 50 + 7 * k, 7));
+        }
+        pieces.push(end.at(seen, 92, 3));
         pieces
     }
+}
 
+/// Samples of a piece of so many modules with what is compared beside it.
+fn samples_of(modules: usize) -> usize {
+    ((modules as f32 + 2.0 * BESIDE) * PER_MODULE as f32) as usize
+}
+
+/// A guard or digit.
+struct Piece {
+    /// Its middle, in modules.
+    middle: f32,
     /// The least sum of squares of any template at each offset.
-    fn costs(&self, seen: &[f32], at: f32, width: f32, templates: &[Template]) -> [f32; OFFSETS] {
-        let samples = ((width + 2.0 * BESIDE) * PER_MODULE as f32) as usize;
-        let from = ((at - BESIDE + MARGIN) * PER_MODULE as f32) as usize;
-        std::array::from_fn(|offset| {
+    costs: [f32; OFFSETS],
+}
+
+impl<const N: usize> Templates<N> {
+    fn of(waves: [Vec<f32>; N]) -> Self {
+        let squares = std::array::from_fn(|i| dot(&waves[i], &waves[i]));
+        Self { waves: (0..waves[0].len()).map(|at| std::array::from_fn(|i| waves[i][at])).collect(), squares }
+    }
+
+    /// The piece that begins `at` so many modules and is so wide.
+    #[inline(always)]
+    fn at(&self, seen: &[f32], at: usize, width: usize) -> Piece {
+        let samples = samples_of(width);
+        let from = ((at as f32 - BESIDE + MARGIN) * PER_MODULE as f32) as usize;
+        let mut costs = [0.0; OFFSETS];
+        for (offset, cost) in costs.iter_mut().enumerate() {
             let start = (from + offset).saturating_sub(OFF).min(SAMPLES - samples);
             let window = &seen[start..start + samples];
-            let square = dot(window, window);
-            let cost = |t: &Template| t.square - 2.0 * dot(window, &t.wave);
-            square + templates.iter().map(cost).fold(f32::INFINITY, f32::min)
-        })
+            let costs = codebook::costs(window, &self.waves, &self.squares);
+            *cost = dot(window, window) + costs.into_iter().fold(f32::INFINITY, f32::min);
+        }
+        Piece { middle: at as f32 + width as f32 / 2.0, costs }
     }
 }

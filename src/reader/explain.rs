@@ -196,6 +196,10 @@ impl Notes {
         }
     }
 
+    pub(super) fn are_kept(&self) -> bool {
+        self.0.is_some()
+    }
+
     fn taken(self) -> Vec<Attempt> {
         self.0.map(|notes| notes.take()).unwrap_or_default()
     }

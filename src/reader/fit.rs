@@ -4,11 +4,17 @@
 //! Method: the waveform model of Gallo & Manduchi, 'Reading 1D barcodes with mobile phones using deformable templates'
 //! (2011), its parameters by Levenberg–Marquardt (Nocedal & Wright, 'Numerical Optimization', chapter 10).
 
-use super::model::{Bars, PER_MODULE};
-use super::sample::{mirror, solve};
-use super::table::Table;
-use super::trellis::{MARGIN, SAMPLES};
+use std::ops::Range;
+
+use smallvec::SmallVec;
+
+use super::codebook::{MARGIN, SAMPLES};
+use super::model::{Bars, PER_MODULE, dot};
+use super::normal::{Terms, runs, solve};
+use super::sample::between;
+use super::slopes::Slopes;
 use super::warp::{CREASES, Warp};
+use super::wide::widest;
 
 /// Levels of paper and ink along the symbol: straight between so many knots each.
 const KNOTS: usize = 5;
@@ -90,19 +96,21 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
     };
     // Two samples a module and a half say all that there is.
     let step = ((start.warp.module_columns() / 2.6) as usize).max(1);
-    let stiffness = if start.warp.is_creased() { STIFFNESS * about_mean(profile, range.clone(), step) } else { 0.0 };
-    let problem = Problem { profile, bars, range, step, stiffness };
-    let mut best = problem.solve(start)?;
+    let (columns, seen): (Vec<f32>, Vec<f32>) = range.step_by(step).map(|x| (x as f32, profile[x])).unzip();
+    let stiffness = if start.warp.is_creased() { STIFFNESS * about_mean(&seen) } else { 0.0 };
+    let problem = Problem { bars, columns, seen, stiffness };
+    let mut terms = Terms::default();
+    let mut best = problem.solve(start, &mut terms)?;
     let mut damping = 1e-2f32;
     let mut round = 0;
     while round < rounds {
         round += 1;
         let theta = if start.warp.is_creased() {
-            problem.step::<CREASED, { CREASED + 1 }>(&best, damping)
+            problem.step::<CREASED, { CREASED + 1 }>(&best, damping, &mut terms)
         } else {
-            problem.step::<SMOOTH, { SMOOTH + 1 }>(&best, damping)
+            problem.step::<SMOOTH, { SMOOTH + 1 }>(&best, damping, &mut terms)
         };
-        let Some(next) = theta.and_then(|theta| problem.solve(theta)) else { break };
+        let Some(next) = theta.and_then(|theta| problem.solve(theta, &mut terms)) else { break };
         if next.cost < best.cost {
             let gained = 1.0 - next.cost / best.cost;
             best = next;
@@ -121,67 +129,75 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
 }
 
 struct Problem<'a> {
-    profile: &'a [f32],
     bars: &'a Bars,
-    range: std::ops::Range<usize>,
-    /// Columns from one sample to the next.
-    step: usize,
+    /// Columns that are looked at, evenly spread, and the grey values there.
+    columns: Vec<f32>,
+    seen: Vec<f32>,
     /// What a crease by one module costs.
     stiffness: f32,
 }
 
-/// The sum of squares about the mean of every `step`th value.
-fn about_mean(profile: &[f32], range: std::ops::Range<usize>, step: usize) -> f32 {
-    let values = || profile[range.clone()].iter().copied().step_by(step);
-    let mean = values().sum::<f32>() / values().count() as f32;
-    values().map(|y| (y - mean) * (y - mean)).sum()
+/// The sum of squares about the mean.
+fn about_mean(values: &[f32]) -> f32 {
+    let mean = values.iter().sum::<f32>() / values.len() as f32;
+    values.iter().map(|y| (y - mean) * (y - mean)).sum()
 }
 
 struct Solved {
     theta: Theta,
-    table: Table,
+    bars: Slopes,
     levels: Levels,
+    /// Where the columns lie between knots.
+    knots: Vec<(Range<usize>, usize)>,
+    /// How far each lies from its knot to the next one.
+    parts: Vec<f32>,
+    /// How much darker ink is than paper, and what the bars leave unexplained.
+    contrast: Vec<f32>,
+    rest: Vec<f32>,
     /// Sum of squares, and what creases cost.
     cost: f32,
 }
 
 impl Problem<'_> {
     /// The best levels at `theta`, and what remains.
-    fn solve(&self, theta: Theta) -> Option<Solved> {
-        let table = Table::new(self.bars, theta.warp.modules, theta.sigma, theta.gain);
+    fn solve(&self, theta: Theta, terms: &mut Terms) -> Option<Solved> {
+        let places = theta.warp.places(&self.columns);
+        let bars = Slopes::new(self.bars, theta.sigma, theta.gain, &places);
+        let modules = theta.warp.modules;
+        let knots = runs(places.len(), |i| Levels::knot(places[i] / modules).0);
+        let parts: Vec<f32> = places.iter().map(|m| Levels::knot(m / modules).1).collect();
         let mut normal = [[0.0f32; LINEAR + 1]; LINEAR];
-        for x in self.range.clone().step_by(self.step) {
-            let m = theta.warp.modules_at(x as f32);
-            let dark = table.darkness(m);
-            let (k, part) = Levels::knot(m / theta.warp.modules);
-            let y = self.profile[x];
-            let (l, r) = (1.0 - part, part);
-            let terms = [(k, l), (k + 1, r), (KNOTS + k, -dark * l), (KNOTS + k + 1, -dark * r)];
-            for (i, &(row, a)) in terms.iter().enumerate() {
-                for &(column, b) in &terms[i..] {
-                    normal[row][column] += a * b;
-                }
-                normal[row][LINEAR] += a * y;
-            }
+        for (run, k) in &knots {
+            let (parts, dark, seen) = (&parts[run.clone()], &bars.darkness[run.clone()], &self.seen[run.clone()]);
+            terms.begin(5, run.len());
+            terms.fill(0, parts.iter().map(|part| 1.0 - part));
+            terms.fill(1, parts.iter().copied());
+            terms.fill(2, parts.iter().zip(dark).map(|(part, dark)| dark * (part - 1.0)));
+            terms.fill(3, parts.iter().zip(dark).map(|(part, dark)| -dark * part));
+            terms.fill(4, seen.iter().copied());
+            terms.add_to(&mut normal, &[*k, k + 1, KNOTS + k, KNOTS + k + 1]);
         }
-        mirror(&mut normal);
         self.smooth(&mut normal);
-        let levels = solve(normal)?;
-        let levels = Levels(levels);
-        let mut squares = 0.0;
-        for x in self.range.clone().step_by(self.step) {
-            let m = theta.warp.modules_at(x as f32);
-            let t = m / theta.warp.modules;
-            let rest = self.profile[x] - levels.paper(t) + levels.contrast(t) * table.darkness(m);
-            squares += rest * rest;
+        let levels = Levels(solve(normal)?);
+        let (mut contrast, mut rest) = (Vec::with_capacity(places.len()), Vec::with_capacity(places.len()));
+        for (run, k) in &knots {
+            let [paper, ink] = [*k, KNOTS + k].map(|k| [levels.0[k], levels.0[k + 1] - levels.0[k]]);
+            let parts = &parts[run.clone()];
+            contrast.extend(parts.iter().map(|part| ink[0] + ink[1] * part));
+            let light = parts.iter().map(|part| paper[0] + paper[1] * part);
+            let dark = contrast[run.clone()].iter().zip(&bars.darkness[run.clone()]).map(|(c, d)| c * d);
+            rest.extend(
+                self.seen[run.clone()].iter().zip(light).zip(dark).map(|((seen, light), dark)| seen - light + dark),
+            );
         }
+        let squares = dot(&rest, &rest);
         let bent: f32 = theta.warp.creases.iter().flatten().map(|c| c * c).sum();
-        Some(Solved { theta, table, levels, cost: squares + self.stiffness * bent })
+        Some(Solved { theta, bars, levels, knots, parts, contrast, rest, cost: squares + self.stiffness * bent })
     }
 
     /// Light falls smoothly: weak springs against kinks of the levels between knots.
     fn smooth<const W: usize>(&self, normal: &mut [[f32; W]; LINEAR]) {
-        let strength = 0.004 * (self.range.len() / self.step) as f32;
+        let strength = 0.004 * self.columns.len() as f32;
         for first in [0, KNOTS] {
             for k in first..first + KNOTS - 2 {
                 for (i, a) in [1.0, -2.0, 1.0].into_iter().enumerate() {
@@ -197,53 +213,50 @@ impl Problem<'_> {
     }
 
     /// One Levenberg–Marquardt step over all parameters together.
-    fn step<const N: usize, const W: usize>(&self, at: &Solved, damping: f32) -> Option<Theta> {
+    fn step<const N: usize, const W: usize>(&self, at: &Solved, damping: f32, terms: &mut Terms) -> Option<Theta> {
         let Theta { warp, .. } = at.theta;
         let mut normal = [[0.0f32; W]; N];
-        for x in self.range.clone().step_by(self.step) {
-            let column = x as f32;
-            let u = warp.u(column);
-            let m = warp.modules_at(column);
-            let edge = at.table.at(m);
-            let t = m / warp.modules;
-            let (k, part) = Levels::knot(t);
-            let contrast = at.levels.contrast(t);
-            let rest = self.profile[x] - at.levels.paper(t) + contrast * edge.darkness;
-            let slope = -contrast * edge.slope;
-            let [b0, b1, b2, b3] = Warp::basis(u);
-            let terms = [
-                (0, slope * b0),
-                (1, slope * b1),
-                (2, slope * b2),
-                (3, slope * b3),
-                (SIGMA, -contrast * edge.by_sigma),
-                (GAIN, -contrast * edge.by_gain),
-                (FREE + k, 1.0 - part),
-                (FREE + k + 1, part),
-                (FREE + KNOTS + k, -edge.darkness * (1.0 - part)),
-                (FREE + KNOTS + k + 1, -edge.darkness * part),
-            ];
-            for (i, &(row, a)) in terms.iter().enumerate() {
-                for &(column, b) in &terms[i..] {
-                    normal[row][column] += a * b;
+        let u: Vec<f32> = self.columns.iter().map(|column| warp.u(*column)).collect();
+        for &(ref run, k) in &at.knots {
+            // Beyond the ends nothing is creased.
+            let stretch = |i: usize| {
+                let u = u[run.start + i];
+                (N == CREASED && u.abs() < 1.0).then(|| Warp::stretch(u).0)
+            };
+            for (part, stretch) in runs(run.len(), stretch) {
+                let run = run.start + part.start..run.start + part.end;
+                let (u, parts, dark) = (&u[run.clone()], &at.parts[run.clone()], &at.bars.darkness[run.clone()]);
+                let contrast = &at.contrast[run.clone()];
+                let by = |derivative: &[f32], out: &mut [f32]| {
+                    let values = contrast.iter().zip(&derivative[run.clone()]).map(|(c, d)| -c * d);
+                    out.iter_mut().zip(values).for_each(|(out, value)| *out = value);
+                };
+                // The creases at the ends of the stretch; the first and the last stretch have one each.
+                let creases = stretch.map_or([None; 2], |s| [s.checked_sub(1), (s < CREASES).then_some(s)]);
+                let mut rows: SmallVec<[usize; 12]> = SmallVec::from_slice(&[0, 1, 2, 3, SIGMA, GAIN]);
+                rows.extend([k, k + 1, KNOTS + k, KNOTS + k + 1].map(|row| FREE + row));
+                rows.extend(creases.iter().flatten().map(|crease| SMOOTH + crease));
+                terms.begin(rows.len() + 1, run.len());
+                by(&at.bars.slope, terms.of(0));
+                for i in 1..WARP {
+                    terms.fill_from(0, i, u.iter().map(|u| Warp::basis(*u)[i]));
                 }
-                normal[row][N] += a * rest;
-            }
-            if N == CREASED && u.abs() < 1.0 {
-                let (stretch, part) = Warp::stretch(u);
-                // Rows of the creases at its ends; the first and the last stretch have one each.
-                let ends = [(SMOOTH + stretch).wrapping_sub(1), SMOOTH + stretch];
-                let inner = |row: &(usize, f32)| (SMOOTH..CREASED).contains(&row.0);
-                let creases = [(ends[0], slope * (1.0 - part)), (ends[1], slope * part)];
-                for (i, &(column, a)) in creases.iter().enumerate().filter(|(_, crease)| inner(crease)) {
-                    for &(row, b) in terms.iter().chain(creases[..=i].iter().filter(|crease| inner(crease))) {
-                        normal[row][column] += a * b;
-                    }
-                    normal[column][N] += a * rest;
+                by(&at.bars.by_sigma, terms.of(SIGMA));
+                by(&at.bars.by_gain, terms.of(GAIN));
+                terms.fill(FREE, parts.iter().map(|part| 1.0 - part));
+                terms.fill(FREE + 1, parts.iter().copied());
+                terms.fill(FREE + 2, parts.iter().zip(dark).map(|(part, dark)| dark * (part - 1.0)));
+                terms.fill(FREE + 3, parts.iter().zip(dark).map(|(part, dark)| -dark * part));
+                let mut next = FREE + 4;
+                for (end, _) in creases.iter().enumerate().filter(|(_, crease)| crease.is_some()) {
+                    let share = |u: &f32| if end == 0 { 1.0 - Warp::stretch(*u).1 } else { Warp::stretch(*u).1 };
+                    terms.fill_from(0, next, u.iter().map(share));
+                    next += 1;
                 }
+                terms.fill(next, at.rest[run.clone()].iter().copied());
+                terms.add_to(&mut normal, &rows);
             }
         }
-        mirror(&mut normal);
         for (i, row) in normal.iter_mut().enumerate() {
             row[i] += if (FREE..SMOOTH).contains(&i) { 1e-3 } else { damping * row[i] + 1e-2 };
         }
@@ -267,7 +280,7 @@ impl Problem<'_> {
     }
 
     fn finish(&self, solved: &Solved) -> Option<Fit> {
-        let variance = about_mean(self.profile, self.range.clone(), self.step);
+        let variance = about_mean(&self.seen);
         // Ink must be darker than paper all along the symbol.
         let levels = solved.levels;
         let (mut weakest, mut strongest) = (f32::INFINITY, 0.0f32);
@@ -302,18 +315,28 @@ impl Fit {
 
     /// How dark the profile is, laid out by modules: `samples` from `first` modules on, 0 paper, 1 ink.
     pub(super) fn darkness_of(&self, profile: &[f32], first: f32, samples: usize) -> Vec<f32> {
-        let last = profile.len() - 1;
-        self.warp
-            .columns(first, 1.0 / PER_MODULE as f32, samples)
-            .enumerate()
-            .map(|(i, column)| {
-                let m = first + i as f32 / PER_MODULE as f32;
-                let column = column.clamp(0.0, last as f32);
-                let at = (column as usize).min(last - 1);
-                let part = column - at as f32;
-                self.darkness(m, profile[at] * (1.0 - part) + profile[at + 1] * part)
-            })
-            .collect()
+        let mut greys = between(profile, self.warp.columns(first, samples));
+        let knots_a_sample = (KNOTS - 1) as f32 / self.warp.modules / PER_MODULE as f32;
+        let zero = first * PER_MODULE as f32 * knots_a_sample;
+        let index = |knot: usize| ((knot as f32 - zero) / knots_a_sample).ceil().max(0.0) as usize;
+        widest(
+            #[inline(always)]
+            || {
+                let mut from = 0;
+                for k in 0..KNOTS - 1 {
+                    let end = if k + 2 == KNOTS { samples } else { index(k + 1).min(samples) };
+                    let [paper, ink] =
+                        [k, KNOTS + k].map(|k| [self.levels.0[k], self.levels.0[k + 1] - self.levels.0[k]]);
+                    for (i, grey) in (from..).zip(&mut greys[from..end]) {
+                        let at = zero + i as f32 * knots_a_sample - k as f32;
+                        let part = at.clamp(0.0, 1.0);
+                        *grey = (paper[0] + paper[1] * part - *grey) / (ink[0] + ink[1] * part);
+                    }
+                    from = end;
+                }
+            },
+        );
+        greys
     }
 
     /// The same for all that a UPC-A or EAN-13 covers.

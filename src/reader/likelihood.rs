@@ -3,10 +3,11 @@
 //! From a place and a code to start from, code and geometry are refined in turn on the profile itself.
 
 use super::align::Aligner;
+use super::codebook::Codebook;
 use super::fit::{Fit, Theta, fit};
 use super::model::Bars;
 use super::places::Start;
-use super::trellis::{Among, Candidate, Codebook};
+use super::trellis::{Among, Candidate};
 use super::verdict::residual_limit;
 use crate::code::{Gtin, main_modules};
 

@@ -6,6 +6,7 @@
 
 mod add_on;
 mod align;
+mod codebook;
 mod crop;
 mod edges;
 mod explain;
@@ -13,6 +14,7 @@ mod find;
 mod fit;
 mod likelihood;
 mod model;
+mod normal;
 mod place;
 mod places;
 #[cfg(test)]
@@ -20,16 +22,17 @@ mod profiles;
 mod proposal;
 mod sample;
 mod search;
+mod slopes;
 mod sought;
 mod stage;
 mod strips;
 mod surface;
-mod table;
 mod trellis;
 mod verdict;
 mod vet;
 mod view;
 mod warp;
+mod wide;
 
 pub use explain::{Attempt, DigitReport, Explanation, Fate, Fitted, RegionReport, Weighed, explain};
 

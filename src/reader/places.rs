@@ -7,11 +7,13 @@
 use std::sync::OnceLock;
 
 use super::align::Aligner;
+use super::codebook::{Codebook, MARGIN, MODULES, SAMPLES};
 use super::edges::{Edge, whole_rows};
 use super::fit::Theta;
 use super::likelihood::{SMALLEST_PX, bars};
 use super::model::PER_MODULE;
-use super::trellis::{Among, Codebook, MARGIN, MODULES, SAMPLES};
+use super::sample::between;
+use super::trellis::Among;
 use super::warp::Warp;
 use crate::code::{Gtin, check_digit};
 
@@ -31,13 +33,17 @@ pub(super) struct Places {
 impl Places {
     /// Places in `profile`, whose edges are `edges`, that may be symbols; `inner` is how many columns the region covers.
     pub(super) fn of(profile: &[f32], edges: &[Edge], inner: usize, column_px: f32) -> Self {
+        /// Places that are scored with each blur, those that look likeliest with a middling one.
+        const SCORED: usize = 24;
         /// Places that are kept, and the cost from which on one is no symbol.
         const KEPT: usize = 10;
         const HOPELESS: f32 = 0.6;
         let flat = Flat::of(profile, inner / 4);
-        let mut places: Vec<Scored> = whole_rows(edges, profile.len()).iter().filter_map(|w| flat.score(*w)).collect();
-        let pairs = quiet_pairs(profile, inner, SMALLEST_PX / column_px);
-        places.extend(pairs.into_iter().filter_map(|warp| flat.score(warp)));
+        let mut warps = whole_rows(edges, profile.len());
+        warps.extend(quiet_pairs(profile, inner, SMALLEST_PX / column_px));
+        let mut glanced: Vec<Scored> = warps.into_iter().filter_map(|warp| flat.glanced(warp)).collect();
+        glanced.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        let mut places: Vec<Scored> = glanced.iter().take(SCORED).filter_map(|place| flat.score(place.warp)).collect();
         places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         let mut kept: Vec<Scored> = Vec::new();
         for place in places.into_iter().filter(|p| p.cost < HOPELESS) {
@@ -164,6 +170,11 @@ impl Blur {
         Blur { sigma, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation }
     }
 
+    fn scored(&'static self, warp: Warp, seen: &[f32]) -> Scored {
+        let squares = self.book.bound(&self.book.costs(&self.matched(seen)));
+        Scored { warp, cost: self.share(squares), blur: self }
+    }
+
     /// A sum of squares as a share of the sum of squares about the mean.
     fn share(&self, squares: f32) -> f32 {
         squares / (SAMPLES as f32 * self.deviation * self.deviation)
@@ -219,25 +230,19 @@ impl Flat {
         if !(least >= 0.0 && most <= last as f32) {
             return None;
         }
-        let seen: Vec<f32> = warp
-            .columns(-MARGIN, 1.0 / PER_MODULE as f32, SAMPLES)
-            .map(|column| {
-                let column = column.clamp(0.0, last as f32);
-                let at = (column as usize).min(last - 1);
-                let part = column - at as f32;
-                self.darkness[at] * (1.0 - part) + self.darkness[at + 1] * part
-            })
-            .collect();
-        Some(seen)
+        Some(between(&self.darkness, warp.columns(-MARGIN, SAMPLES)))
     }
 
+    /// Scores a place with each blur.
     fn score(&self, warp: Warp) -> Option<Scored> {
         let seen = smooth(&self.laid_out(warp)?);
-        let cost = |blur: &'static Blur| {
-            let cost = blur.book.bound(&blur.book.costs(&blur.matched(&seen)));
-            Scored { warp, cost: blur.share(cost), blur }
-        };
-        Blur::all().iter().map(cost).min_by(|a, b| a.cost.total_cmp(&b.cost))
+        let scored = Blur::all().iter().map(|blur| blur.scored(warp, &seen));
+        scored.min_by(|a, b| a.cost.total_cmp(&b.cost))
+    }
+
+    /// Scores it with the middle one alone.
+    fn glanced(&self, warp: Warp) -> Option<Scored> {
+        Some(Blur::all()[SIGMAS.len() / 2].scored(warp, &smooth(&self.laid_out(warp)?)))
     }
 
     /// `place` with its modules moved to where digits and guards are seen best, whatever digits they are.

@@ -7,9 +7,9 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
 use super::model::Bars;
+use super::slopes::Slopes;
 use super::stage::{self, Budget, Effort};
 use super::strips::Strips;
-use super::table::Table;
 use super::view::Accepted;
 use crate::code::{Gtin, check_digit, main_modules};
 
@@ -73,20 +73,23 @@ impl Seen {
     fn strips(&self, modules: &[bool]) -> Strips {
         let n = modules.len() as f32;
         let columns = ((n + self.quiet[0] + self.quiet[1]) * self.columns_a_module) as usize;
-        let table = Table::new(&Bars::new(modules, 0.0), n, self.sigma, self.gain);
-        let darkness = |column: f32| {
+        let place = |column: f32| {
             let straight = column / self.columns_a_module - self.quiet[0];
             let u = (2.0 * straight / n - 1.0).clamp(-1.0, 1.0);
             let [by, apart, phase] = self.creases;
             let creased = by * (2.0 * ((straight / apart + phase).fract().abs() * 2.0 - 1.0).abs() - 1.0);
-            table.darkness(straight + creased + (1.0 - u * u) * (self.bend[0] + self.bend[1] * u))
+            straight + creased + (1.0 - u * u) * (self.bend[0] + self.bend[1] * u)
         };
+        // A pixel sees all of its width.
+        let places: Vec<f32> = (0..4 * columns).map(|i| place((i as f32 - 1.5) / 4.0)).collect();
+        let bars = Slopes::new(&Bars::new(modules, 0.0), self.sigma, self.gain, &places);
+        let seen: Vec<f32> = bars.darkness.chunks(4).map(|dark| dark.iter().sum::<f32>() / 4.0).collect();
         let mut noise = Noise(self.noise_seed);
         let mut profile = |_| {
-            let mut profile: Vec<f32> = (0..columns)
-                .map(|x| {
-                    // A pixel sees all of its width.
-                    let dark = (0..4).map(|i| darkness(x as f32 + (i as f32 - 1.5) / 4.0)).sum::<f32>() / 4.0;
+            let mut profile: Vec<f32> = seen
+                .iter()
+                .enumerate()
+                .map(|(x, dark)| {
                     let light = 1.0 + self.slope * (x as f32 / columns as f32 - 0.5);
                     light * (self.paper - self.contrast * dark) + self.contrast * self.noise * noise.next()
                 })
@@ -115,7 +118,7 @@ impl Noise {
 
 fn read(strips: &Strips) -> Option<Accepted> {
     let budget = Budget::of_a_picture();
-    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort, &budget));
+    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort, &budget).ok());
     stage::general_purpose(strips).or_else(second)
 }
 

@@ -97,34 +97,16 @@ pub(super) fn line(luma: &Luma, start: Point, step: Point, out: &mut [f32]) {
     }
 }
 
-/// Copies what is above the diagonal of a normal matrix below it.
-pub(super) fn mirror<const N: usize, const W: usize>(m: &mut [[f32; W]; N]) {
-    for r in 1..N {
-        let (above, below) = m.split_at_mut(r);
-        below[0].iter_mut().zip(above).for_each(|(cell, row)| *cell = row[r]);
+/// A row of values at `columns` that may lie between two of them; beyond its ends, its first and its last.
+pub(super) fn between(values: &[f32], columns: Vec<f32>) -> Vec<f32> {
+    let last = values.len() - 1;
+    let mut columns = columns;
+    for column in &mut columns {
+        let at = column.clamp(0.0, last as f32);
+        let left = (at as usize).min(last - 1);
+        *column = values[left] + (values[left + 1] - values[left]) * (at - left as f32);
     }
-}
-
-/// Solves a linear system by Gauss elimination with pivoting; the last column is the right-hand side. `None` if singular.
-pub(super) fn solve<const N: usize, const W: usize>(mut m: [[f32; W]; N]) -> Option<[f32; N]> {
-    for i in 0..N {
-        let pivot = (i..N).max_by(|&a, &b| m[a][i].abs().total_cmp(&m[b][i].abs()))?;
-        m.swap(i, pivot);
-        if m[i][i].abs() < 1e-12 {
-            return None;
-        }
-        for r in i + 1..N {
-            let factor = m[r][i] / m[i][i];
-            let pivot_row = m[i];
-            m[r].iter_mut().zip(pivot_row).skip(i).for_each(|(cell, p)| *cell -= factor * p);
-        }
-    }
-    let mut x = [0.0; N];
-    for i in (0..N).rev() {
-        let known: f32 = (i + 1..N).map(|c| m[i][c] * x[c]).sum();
-        x[i] = (m[i][N] - known) / m[i][i];
-    }
-    Some(x)
+    columns
 }
 
 /// Means over `reach` values to each side; at the ends over those that there are.

@@ -24,13 +24,14 @@ pub(super) fn symbols(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol
     symbols
 }
 
-/// What is quick comes first, and what is likely: dark bars on a light ground. What may hold bars and gave nothing is looked at
-/// as a negative, too: foil and bare metal are lighter than paint in one light and darker in another.
+/// What is quick comes first, and what is likely. What may hold bars and gave nothing is looked at as a negative, too: foil and
+/// bare metal are lighter than paint in one light and darker in another.
 fn searched(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
     let budget = Budget::of_a_picture();
     let mut positive = Search::of(picture, log);
-    for effort in [Effort::Glance, Effort::Look].into_iter().filter(|effort| *effort <= most) {
-        positive.look(effort, &budget, log);
+    positive.look(Effort::Glance, &budget, log);
+    if most > Effort::Glance && (positive.has_read() || positive.is_promising()) {
+        positive.look(Effort::Look, &budget, log);
     }
     if most == Effort::Glance || positive.is_over() {
         return positive.end(log);
@@ -38,19 +39,21 @@ fn searched(picture: &Luma, most: Effort, log: &mut Log) -> Vec<Symbol> {
     let picture = picture.negative();
     let mut log_of_negative = log.of_negative();
     let mut negative = Search::of(&picture, &mut log_of_negative);
-    for effort in [Effort::Glance, Effort::Look] {
-        negative.look(effort, &budget, &mut log_of_negative);
-    }
-    for effort in [Effort::Parts, Effort::Search].into_iter().filter(|effort| *effort <= most) {
-        if negative.is_over() {
+    negative.look(Effort::Glance, &budget, &mut log_of_negative);
+    let negative_first = negative.least_cost() < positive.least_cost();
+    for effort in [Effort::Look, Effort::Parts, Effort::Search].into_iter().filter(|effort| *effort <= most) {
+        for is_negative in [negative_first, !negative_first] {
+            if is_negative && effort < Effort::Search {
+                negative.look(effort, &budget, &mut log_of_negative);
+            } else if !is_negative && !negative.has_read() {
+                positive.look(effort, &budget, log);
+            }
+            if positive.has_read() {
+                return positive.end(log);
+            }
+        }
+        if negative.has_read() {
             break;
-        }
-        positive.look(effort, &budget, log);
-        if positive.is_over() {
-            return positive.end(log);
-        }
-        if effort == Effort::Parts {
-            negative.look(effort, &budget, &mut log_of_negative);
         }
     }
     let of_negative = negative.end(&mut log_of_negative);
@@ -74,6 +77,8 @@ struct Search<'a> {
     surfaces: Surfaces<'a>,
     found: Found,
     waiting: Vec<Waiting>,
+    /// How long it has been looked at.
+    looked: Option<Effort>,
 }
 
 /// A region that may be a symbol and has not been read.
@@ -82,6 +87,8 @@ struct Waiting {
     strips: Strips,
     /// What has come of it so far.
     fate: Fate,
+    /// How badly its likeliest place looks like a symbol, whatever its digits.
+    cost: f32,
 }
 
 impl<'a> Search<'a> {
@@ -89,7 +96,7 @@ impl<'a> Search<'a> {
     fn of(picture: &'a Luma, log: &mut Log) -> Self {
         let mut surfaces = Surfaces::new(picture);
         let regions = find::regions(&mut surfaces, MOST_REGIONS);
-        let mut search = Self { surfaces, found: Found::default(), waiting: Vec::new() };
+        let mut search = Self { surfaces, found: Found::default(), waiting: Vec::new(), looked: None };
         let mut laid_out: Vec<(Region, Option<Strips>)> = Vec::new();
         for region in regions {
             if search.found.explains(&region, MOSTLY_READ) {
@@ -115,31 +122,39 @@ impl<'a> Search<'a> {
                 Some(strips) if !vet::may_be_symbol(&region, &strips) => {
                     log.add(&region, Some(strips), Fate::NoSymbol);
                 }
-                Some(strips) => search.waiting.push(Waiting { region, strips, fate: Fate::LeftOut }),
+                Some(strips) => {
+                    search.waiting.push(Waiting { region, strips, fate: Fate::LeftOut, cost: f32::INFINITY });
+                }
             }
         }
         search
     }
 
-    /// Looks at what is left, so long. What is read at a glance in one region saves a long look at all others.
+    /// Looks at what is left, so long, if it has not been done. What is read at a glance in one region saves a long look at
+    /// all others.
     fn look(&mut self, effort: Effort, budget: &Budget, log: &mut Log) {
+        if self.looked >= Some(effort) {
+            return;
+        }
+        self.looked = Some(effort);
         let mut slow = 0;
-        for Waiting { region, strips, fate } in std::mem::take(&mut self.waiting) {
+        for Waiting { region, strips, fate, cost } in std::mem::take(&mut self.waiting) {
             if self.found.explains(&region, PART_READ) {
                 log.add(&region, Some(strips), Fate::Covered);
             } else if slow == effort.most_regions() || !self.found.sizes_up(&region) {
-                self.waiting.push(Waiting { region, strips, fate });
+                self.waiting.push(Waiting { region, strips, fate, cost });
             } else {
                 slow += 1;
-                let accepted = match effort {
-                    Effort::Parts => self.in_parts(&region, &strips, budget),
+                let looked = match effort {
+                    Effort::Parts => self.in_parts(&region, &strips, budget).ok_or(cost),
                     _ => stage::likeliest(&strips, effort, budget),
                 };
-                if let Some(accepted) = accepted {
-                    self.add(accepted);
-                    log.add(&region, Some(strips), Fate::Read);
-                } else {
-                    self.waiting.push(Waiting { region, strips, fate: Fate::Unread });
+                match looked {
+                    Ok(accepted) => {
+                        self.add(accepted);
+                        log.add(&region, Some(strips), Fate::Read);
+                    }
+                    Err(cost) => self.waiting.push(Waiting { region, strips, fate: Fate::Unread, cost }),
                 }
             }
         }
@@ -147,11 +162,27 @@ impl<'a> Search<'a> {
 
     /// Whether no longer look is worth while: something was read, or nothing is left.
     fn is_over(&self) -> bool {
-        !self.found.0.is_empty() || self.waiting.is_empty()
+        self.has_read() || self.waiting.is_empty()
+    }
+
+    fn has_read(&self) -> bool {
+        !self.found.0.is_empty()
+    }
+
+    /// How badly the likeliest place of all regions looks like a symbol, whatever its digits.
+    fn least_cost(&self) -> f32 {
+        self.waiting.iter().map(|waiting| waiting.cost).fold(f32::INFINITY, f32::min)
+    }
+
+    /// Whether a place looks so much like a symbol that a longer look comes before one at the negative.
+    fn is_promising(&self) -> bool {
+        /// The median of the readings that took a longer look.
+        const PROMISING: f32 = 0.16;
+        self.least_cost() < PROMISING
     }
 
     fn end(self, log: &mut Log) -> Vec<Symbol> {
-        for Waiting { region, strips, fate } in self.waiting {
+        for Waiting { region, strips, fate, .. } in self.waiting {
             log.add(&region, Some(strips), fate);
         }
         self.found.0.into_iter().map(|(symbol, _)| symbol).collect()
@@ -161,7 +192,7 @@ impl<'a> Search<'a> {
     fn in_parts(&self, region: &Region, whole: &Strips, budget: &Budget) -> Option<Accepted> {
         region.parts().iter().filter_map(|part| Strips::of(&self.surfaces, part)).find_map(|strips| {
             let strips = strips.noting(whole.notes().clone());
-            let accepted = stage::likeliest(&strips, Effort::Look, budget)?;
+            let accepted = stage::likeliest(&strips, Effort::Parts, budget).ok()?;
             Some(Accepted { place: accepted.place.reaching(region), ..accepted })
         })
     }

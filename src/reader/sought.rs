@@ -14,16 +14,16 @@ pub(super) struct Sought<'a> {
     order: Vec<(usize, usize)>,
     /// Each with its view, by residual.
     readings: Vec<(usize, Reading)>,
+    /// How badly the likeliest place looks like a symbol, whatever its digits.
+    pub(super) least_cost: f32,
 }
 
 impl<'a> Sought<'a> {
-    /// Seeks the likeliest codes at the likeliest places, both directions together.
-    pub(super) fn likeliest(views: [View<'a>; 2], effort: Effort) -> Self {
-        /// Places at which codes are sought; and those that are tried first.
-        const PLACES: usize = 10;
-        const FIRST: usize = 4;
-        /// Residual from which on the first places were no symbol, nor are the others.
-        const NO_SYMBOL: f32 = 0.25;
+    /// The likeliest places, both directions together, at which nothing has been sought yet.
+    pub(super) fn placed(views: [View<'a>; 2]) -> Self {
+        /// How much more than the likeliest place another may cost. Of 106 readings that were accepted on photos and on
+        /// simulated pictures none came from one that cost 0.18 more.
+        const WORSE: f32 = 0.2;
         let places = [0, 1].map(|v: usize| {
             let View { strips, profile, edges, .. } = &views[v];
             Places::of(profile, edges, strips.inner_columns(), strips.column_px())
@@ -31,22 +31,35 @@ impl<'a> Sought<'a> {
         let mut costs: Vec<(f32, usize, usize)> =
             (0..2).flat_map(|v| places[v].costs().enumerate().map(move |(place, cost)| (cost, v, place))).collect();
         costs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let least = costs.first().map_or(f32::INFINITY, |(cost, ..)| *cost);
+        costs.retain(|(cost, ..)| *cost < least + WORSE);
+        let order = costs.into_iter().map(|(_, v, place)| (v, place)).collect();
+        Self { views, places, order, readings: Vec::new(), least_cost: least }
+    }
+
+    /// Seeks the likeliest codes there.
+    pub(super) fn seek(&mut self, effort: Effort) {
+        /// Places at which codes are sought; and those that are tried first.
+        const PLACES: usize = 10;
+        const FIRST: usize = 4;
+        /// Residual from which on the first places were no symbol, nor are the others.
+        const NO_SYMBOL: f32 = 0.25;
         let most = if effort == Effort::Glance { FIRST } else { PLACES };
-        let order = costs.into_iter().take(most).map(|(_, v, place)| (v, place)).collect();
-        let mut sought = Self { views, places, order, readings: Vec::new() };
-        for i in 0..sought.order.len() {
-            if i == FIRST && sought.least_residual() > NO_SYMBOL {
+        self.order.truncate(most);
+        for i in 0..self.order.len() {
+            if i == FIRST && self.least_residual() > NO_SYMBOL {
                 break;
             }
-            let (v, place) = sought.order[i];
-            let starts = sought.places[v].likeliest(place);
-            sought.add(v, starts, |profile, start| likelihood::refined(profile, start.gtin, start.theta));
-            if sought.readings.first().is_some_and(|(_, reading)| reading.is_evident()) {
-                return sought;
+            let (v, place) = self.order[i];
+            let starts = self.places[v].likeliest(place);
+            self.add(v, starts, |profile, start| likelihood::refined(profile, start.gtin, start.theta));
+            if self.readings.first().is_some_and(|(_, reading)| reading.is_evident()) {
+                return;
             }
         }
-        sought.shake(1);
-        sought
+        if self.least_residual() < NO_SYMBOL {
+            self.shake(1);
+        }
     }
 
     /// Seeks once more, nearer to the best places and on both sides of them, among the codes that covers bear.

@@ -10,7 +10,7 @@ use super::proposal::{Proposal, proposals};
 use super::sought::Sought;
 use super::strips::{Strip, Strips, without_light};
 use super::verdict;
-use super::view::{Accepted, Blend, TOO_LOW, View, combination_of, darkest_of, mean_of};
+use super::view::{Accepted, Blend, View, combination_of, darkest_of, mean_of};
 use super::warp::Warp;
 use crate::code::{Certainty, Symbology};
 
@@ -45,22 +45,23 @@ pub(super) struct Budget(Cell<usize>);
 
 impl Budget {
     pub(super) fn of_a_picture() -> Self {
-        /// A second or two on one core.
-        const PROFILES: usize = 150;
+        /// Half a second to a second on one core.
+        const PROFILES: usize = 200;
         Self(Cell::new(PROFILES))
     }
 
-    /// One more, if there is any.
-    fn take(&self) -> Option<()> {
-        self.0.set(self.0.get().checked_sub(1)?);
-        Some(())
+    /// Takes one more, if there is any.
+    fn take(&self) -> bool {
+        let left = self.0.get();
+        self.0.set(left.saturating_sub(1));
+        left > 0
     }
 }
 
 /// Stage one: rxing proposes, the fit decides.
 pub(super) fn general_purpose(strips: &Strips) -> Option<Accepted> {
     let seen: Vec<&Strip> = strips.seen().collect();
-    std::iter::once(&seen[..]).chain(bands(&seen)).find_map(|from| {
+    std::iter::once(&seen[..]).chain(Bands::LOW.of(&seen)).find_map(|from| {
         View::both(strips, from, mean_of).into_iter().find_map(|view| {
             proposals(&view.profile, &view.edges, reach(strips.inner_columns()))
                 .iter()
@@ -91,7 +92,7 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
         Symbology::UpcE | Symbology::Ean8 => {
             let judged = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)
                 .ok_or("the bars do not fit as well as so short a code must")
-                .and_then(|fit| Ok((view.place(&fit).ok_or(TOO_LOW)?, fit)));
+                .and_then(|fit| Ok((view.place(&fit)?, fit)));
             view.strips.notes().add(|| {
                 let verdict = judged.as_ref().map(|_| Certainty::Confirm).map_err(|why| *why);
                 let attempt = Attempt::new(BY, proposal.gtin, proposal.symbology, verdict);
@@ -113,46 +114,62 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
     }
 }
 
-/// Stage two: the likeliest code.
-pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Option<Accepted> {
+/// Stage two: the likeliest code; or how badly the likeliest place looks like a symbol.
+pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Result<Accepted, f32> {
     let seen: Vec<&Strip> = strips.seen().collect();
     let whole = View::both(strips, &seen, mean_of);
-    if whole[0].edges.len() < FEWEST_EDGES {
-        return None;
+    if whole[0].edges.len() < FEWEST_EDGES || !budget.take() {
+        return Err(f32::INFINITY);
     }
-    budget.take()?;
-    let sought = Sought::likeliest(whole, effort);
+    let mut sought = Sought::placed(whole);
+    let unread = sought.least_cost;
+    sought.seek(effort);
+    let uneven = unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns()));
     if effort == Effort::Search {
-        return sought.thorough();
+        return sought.thorough().ok_or(unread);
     }
-    if let Some(accepted) = sought.accept() {
-        return Some(accepted);
-    }
-    if effort == Effort::Glance {
-        return None;
+    let read = sought.accept();
+    if read.is_some() || effort == Effort::Glance {
+        return read.ok_or(unread);
     }
     if let Some(accepted) = sought.creased() {
-        return Some(accepted);
+        return Ok(accepted);
     }
-    if !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
-        return None;
+    if !uneven {
+        return Err(unread);
     }
-    [darkest_of, combination_of]
+    let blends = [darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, &seen, blend));
+    // A part of a region is low already, and its bands show few rows.
+    let bands = if effort == Effort::Parts { &[Bands::LOW, Bands::HIGH][..] } else { &[Bands::LOW] };
+    let bands = bands.iter().flat_map(|bands| bands.of(&seen)).map(|from| View::both(strips, from, mean_of));
+    let mut variants: Vec<Sought<'_>> = blends.chain(bands).map(Sought::placed).collect();
+    variants.sort_by(|a, b| a.least_cost.total_cmp(&b.least_cost));
+    variants
         .into_iter()
-        .map(|blend: Blend| View::both(strips, &seen, blend))
-        .chain(bands(&seen).map(|from| View::both(strips, from, mean_of)))
-        .map_while(|views| budget.take().map(|()| views))
-        .find_map(|views| {
-            let sought = Sought::likeliest(views, effort);
+        .take_while(|_| budget.take())
+        .find_map(|mut sought| {
+            sought.seek(effort);
             sought.accept().or_else(|| sought.creased())
         })
+        .ok_or(unread)
 }
 
-/// Overlapping bands of three tenths of the height each.
-fn bands<'a, 'b>(seen: &'b [&'a Strip]) -> impl Iterator<Item = &'b [&'a Strip]> {
-    const BANDS: usize = 5;
-    let (n, height) = (seen.len(), (seen.len() * 3).div_ceil(10).max(2));
-    (0..BANDS).filter_map(move |i| seen.get(i * n.saturating_sub(height) / (BANDS - 1)..)?.get(..height))
+/// Overlapping bands of the height: so many, of so many tenths each.
+#[derive(Clone, Copy)]
+struct Bands {
+    count: usize,
+    tenths: usize,
+}
+
+impl Bands {
+    const LOW: Self = Self { count: 5, tenths: 3 };
+    /// Fewer, in which more of what noise hides is seen.
+    const HIGH: Self = Self { count: 4, tenths: 4 };
+
+    fn of<'a, 'b>(self, seen: &'b [&'a Strip]) -> impl Iterator<Item = &'b [&'a Strip]> {
+        let (n, height) = (seen.len(), (seen.len() * self.tenths).div_ceil(10).max(2));
+        (0..self.count).filter_map(move |i| seen.get(i * n.saturating_sub(height) / (self.count - 1)..)?.get(..height))
+    }
 }
 
 /// Whether some strips show the bars much more clearly than the mean of all: glare, scratches, or bars out of line.

@@ -7,11 +7,14 @@
 use super::explain::Notes;
 use super::find::Region;
 use super::model::{correlation, dot};
-use super::sample::{Point, add, length, mirror, quarter_turn, scale, solve, windowed};
+use super::normal::solve;
+use super::sample::{Point, add, length, quarter_turn, scale, windowed};
 use super::surface::{Surface, Surfaces};
 
 /// Strips of one region, from top to bottom as the reading direction sees it.
 pub(super) struct Strips {
+    /// Width and height of the picture in px.
+    picture: [f32; 2],
     /// Picture point of column 0 in row 0, and picture px that one column and one row mean.
     origin: Point,
     column: Point,
@@ -75,6 +78,7 @@ impl Strips {
         let row = scale(quarter_turn(region.along), row_step);
         let corner = add(scale(column, -0.5 * columns as f32), scale(row, -0.5 * rows as f32));
         let mut strips = Self {
+            picture: surfaces.size(),
             origin: add(region.middle, corner),
             column,
             row,
@@ -97,6 +101,7 @@ impl Strips {
         const ROWS: f32 = 8.0;
         let strip = |(i, profile)| Strip { row: (i as f32 + 0.5) * ROWS, shift: Shift::default(), profile, seen: true };
         Self {
+            picture: [f32::INFINITY; 2],
             origin: [0.0, 0.0],
             column: [1.0, 0.0],
             row: [0.0, 1.0],
@@ -106,6 +111,11 @@ impl Strips {
             strips: profiles.into_iter().enumerate().map(strip).collect(),
             notes: Notes::default(),
         }
+    }
+
+    /// Whether a point lies in the picture, or so many px beyond its edge.
+    pub(super) fn show(&self, point: Point, beyond_px: f32) -> bool {
+        point.iter().zip(self.picture).all(|(p, size)| (-beyond_px..=size + beyond_px).contains(p))
     }
 
     /// Grey values of every row, one after the other.
@@ -267,7 +277,6 @@ impl Strips {
             let terms = [expected, &ones[..seen.len()], &against, &against_along, seen];
             let mut normal: [[f32; 5]; 4] =
                 std::array::from_fn(|r| std::array::from_fn(|c| if c < r { 0.0 } else { dot(terms[r], terms[c]) }));
-            mirror(&mut normal);
             // A strip with no edges says nothing of its shift: it stays.
             let weak = 1e-3 * (normal[2][2] + normal[3][3]) + 1.0;
             normal[2][2] += weak;

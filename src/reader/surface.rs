@@ -41,6 +41,11 @@ impl<'a> Surfaces<'a> {
         Self { picture, made: BTreeMap::new() }
     }
 
+    /// Width and height in px.
+    pub(super) fn size(&self) -> [f32; 2] {
+        [self.picture.width() as f32, self.picture.height() as f32]
+    }
+
     /// By how much the picture is reduced to look for symbols: first to a size in which a symbol a tenth of it wide still
     /// shows its bars, then smaller, for large and blurred ones.
     pub(super) fn levels(&self) -> Vec<usize> {

@@ -1,9 +1,9 @@
 //! Whether a reading is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
+use super::codebook::MARGIN;
 use super::fit::{Fit, Theta, fit};
 use super::likelihood::{self, Reading};
 use super::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE};
-use super::trellis::MARGIN;
 use super::warp::Warp;
 use crate::code::{Certainty, Gtin, NumberSet, Symbology, ean_8_modules, main_modules, main_sets};
 use crate::code::{upc_e_compress, upc_e_modules, upc_e_sets};
@@ -39,12 +39,27 @@ pub(super) struct Evidence {
 }
 
 impl Evidence {
+    /// What the reading says by itself, as if no rival were near and every part of the height agreed.
+    pub(super) fn alone(reading: &Reading, column_px: f32) -> Self {
+        let Reading { fit, over_any, .. } = reading;
+        let (narrowest, _) = fit.warp.narrowest_and_last();
+        Self {
+            residual: fit.residual,
+            sigma: fit.sigma,
+            ratio: f32::INFINITY,
+            over_any: *over_any,
+            votes: [1, 1],
+            narrowest,
+            module_px: fit.warp.module_columns() * column_px,
+        }
+    }
+
     /// Weighs a reading of `profile`; `bands` are profiles of parts of the height, `other` is the least residual that any
     /// other code was found to leave about there.
     pub(super) fn of(reading: &Reading, other: f32, profile: &[f32], bands: &[Vec<f32>], column_px: f32) -> Self {
         /// Times the most that may stay unexplained, from which on a part of the height shows something else.
         const HIDDEN: f32 = 2.0;
-        let Reading { gtin, fit: best, second, gap, over_any } = reading;
+        let Reading { gtin, fit: best, second, gap, .. } = reading;
         // Creases give every code more room, so more of them are tried.
         let mut rivals = if best.warp.is_creased() { likelihood::rivals(profile, *gtin, best) } else { vec![*second] };
         let mut votes = [0, 0];
@@ -66,16 +81,7 @@ impl Evidence {
             .map(|rival| rival.squares)
             .fold(f32::INFINITY, f32::min);
         let ratio = (squares / best.squares.max(1e-3)).min(*gap).min(other / best.residual.max(1e-6));
-        let (narrowest, _) = best.warp.narrowest_and_last();
-        Self {
-            residual: best.residual,
-            sigma: best.sigma,
-            ratio,
-            over_any: *over_any,
-            votes,
-            narrowest,
-            module_px: best.warp.module_columns() * column_px,
-        }
+        Self { ratio, votes, ..Self::alone(reading, column_px) }
     }
 
     /// What the ratio must be at least.

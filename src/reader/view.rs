@@ -76,10 +76,14 @@ impl<'a> View<'a> {
 
     /// The reading if it is believed; `other` is the least residual that any other code was found to leave about there.
     pub(super) fn accept(&self, by: &'static str, reading: Reading, other: f32) -> Option<Accepted> {
+        // What can't be believed by itself needs no rivals, unless somebody asked to see them.
+        if !self.strips.notes().are_kept() && Evidence::alone(&reading, self.strips.column_px()).verdict().is_err() {
+            return None;
+        }
         let evidence = self.weigh(&reading, other);
         let upc_a = reading.gtin.digits()[0] == 0;
         let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
-        let judged = evidence.verdict().and_then(|certainty| Ok((certainty, self.place(&reading.fit).ok_or(TOO_LOW)?)));
+        let judged = evidence.verdict().and_then(|certainty| Ok((certainty, self.place(&reading.fit)?)));
         self.strips.notes().add(|| {
             let verdict = judged.as_ref().map(|(certainty, _)| *certainty).map_err(|why| *why);
             let attempt = Attempt::new(by, reading.gtin, symbology, verdict);
@@ -93,8 +97,12 @@ impl<'a> View<'a> {
         Sight { strips: self.strips, from: self.from.len(), backwards: self.backwards, profile: &self.profile }
     }
 
-    /// Where the bars are; none if they are hardly higher than a line of print.
-    pub(super) fn place(&self, fit: &Fit) -> Option<Place> {
+    /// Where the bars are; or why they are not believed to be there.
+    pub(super) fn place(&self, fit: &Fit) -> Result<Place, &'static str> {
+        /// Rows one of which must show all bars.
+        const ROWS: u8 = 8;
+        /// Modules that the first bar and the last may lie beyond the picture's edge, for rounding.
+        const BEYOND: f32 = 0.5;
         /// Modules.
         const LOWEST: f32 = 6.0;
         /// Correlation with the bars from which on a strip shows them.
@@ -105,13 +113,18 @@ impl<'a> View<'a> {
             let profile = turned(&strip.profile, self.backwards);
             strip.seen && correlation(&profile[ends[0]..ends[0] + bars.len()], bars) > SHOWS
         };
-        let place = Place::new(self.strips, &fit.warp, self.backwards, shows)?;
-        (place.height_modules() >= LOWEST).then_some(place)
+        let place = Place::new(self.strips, &fit.warp, self.backwards, shows)
+            .filter(|place| place.height_modules() >= LOWEST)
+            .ok_or("hardly higher than a line of print")?;
+        let beyond_px = BEYOND * place.module_px();
+        // Beyond its edge a picture shows nothing: what is read there has been made up from the check digit.
+        let whole = |i: u8| {
+            let line = place.line(f32::from(i) / f32::from(ROWS));
+            [line.left, line.right].iter().all(|end| self.strips.show(*end, beyond_px))
+        };
+        if (0..=ROWS).any(whole) { Ok(place) } else { Err("cut off by the picture's edge") }
     }
 }
-
-/// Why bars are not believed that are hardly higher than a line of print.
-pub(super) const TOO_LOW: &str = "hardly higher than a line of print";
 
 fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
     if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }

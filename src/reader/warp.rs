@@ -1,7 +1,9 @@
 //! Where the modules of a symbol lie in a profile: smoothly, as perspective and bent paper have it, and off that where paper is
 //! creased.
 
-use super::sample::solve;
+use super::model::PER_MODULE;
+use super::normal::solve;
+use super::wide::widest;
 
 /// Places at which paper may be creased: about every ninth module.
 pub(super) const CREASES: usize = 10;
@@ -86,51 +88,112 @@ impl Warp {
     /// The module at `column`: 0 is the first bar's outer edge.
     pub(super) fn modules_at(&self, column: f32) -> f32 {
         let u = self.u(column);
-        let [a, b, c, d] = self.terms;
-        let w = 1.0 - u * u;
-        let smooth = self.modules * 0.5 * (1.0 + u) + a + b * u + w * (c + d * u);
+        let smooth = self.smooth(u);
         let Some(creases) = &self.creases else { return smooth };
         let (stretch, part) = Self::stretch(u);
         let [left, right] = Self::off(creases, stretch);
         smooth + left * (1.0 - part) + right * part
     }
 
+    /// The modules at `columns`, which rise; where the curve turns back, beyond the symbol, they stay.
+    pub(super) fn places(&self, columns: &[f32]) -> Vec<f32> {
+        let mut places: Vec<f32> = columns.iter().map(|column| self.modules_at(*column)).collect();
+        let mut least = f32::NEG_INFINITY;
+        for place in &mut places {
+            least = least.max(*place);
+            *place = least;
+        }
+        places
+    }
+
     /// Modules a column at `column`.
     pub(super) fn density(&self, column: f32) -> f32 {
         let u = self.u(column);
-        let [_, b, c, d] = self.terms;
-        let smooth = self.modules * 0.5 + b - 2.0 * c * u + d * (1.0 - 3.0 * u * u);
-        let Some(creases) = self.creases.as_ref().filter(|_| u.abs() < 1.0) else { return smooth / self.half };
+        let smooth = self.smooth_density(u);
+        let Some(creases) = self.creases.as_ref().filter(|_| u.abs() < 1.0) else { return smooth };
         let [left, right] = Self::off(creases, Self::stretch(u).0);
-        (smooth + (right - left) * 0.5 * STRETCHES as f32) / self.half
+        smooth + (right - left) * 0.5 * STRETCHES as f32 / self.half
+    }
+
+    /// The module at `u` if nothing is creased.
+    #[inline(always)]
+    fn smooth(&self, u: f32) -> f32 {
+        let [a, b, c, d] = self.terms;
+        let w = 1.0 - u * u;
+        self.modules * 0.5 * (1.0 + u) + a + b * u + w * (c + d * u)
+    }
+
+    /// Modules a column there.
+    #[inline(always)]
+    fn smooth_density(&self, u: f32) -> f32 {
+        let [_, b, c, d] = self.terms;
+        (self.modules * 0.5 + b - 2.0 * c * u + d * (1.0 - 3.0 * u * u)) / self.half
     }
 
     /// The column at which module `m` begins.
     pub(super) fn column_at(&self, m: f32) -> f32 {
         const ROUNDS: usize = 4;
         let mut column = self.middle + self.half * (2.0 * m / self.modules - 1.0);
-        let least = 0.25 * self.modules * 0.5 / self.half;
+        let least = self.least_density();
         for _ in 0..ROUNDS {
             column += (m - self.modules_at(column)) / self.density(column).max(least);
         }
         column
     }
 
-    /// The columns of `count` places `step` modules apart, the first at module `first`.
-    pub(super) fn columns(&self, first: f32, step: f32, count: usize) -> impl Iterator<Item = f32> {
-        let warp = *self;
-        let mut column = warp.column_at(first);
-        let mut width = step / warp.density(column).max(1e-3);
-        (0..count).map(move |i| {
-            if i > 0 {
-                // The next place is about as far as the last one was; one step of Newton's method mends the rest.
-                column += width;
-                let slope = warp.density(column).max(1e-3);
-                column += (first + i as f32 * step - warp.modules_at(column)) / slope;
-                width = step / slope;
+    /// The columns of `count` places, [`PER_MODULE`] a module, the first at module `first`: exactly for each whole module from
+    /// there on, and straight between them.
+    pub(super) fn columns(&self, first: f32, count: usize) -> Vec<f32> {
+        let modules = count.div_ceil(PER_MODULE) + 1;
+        let nodes = widest(
+            #[inline(always)]
+            || self.nodes(first, modules),
+        );
+        let mut columns = Vec::with_capacity(modules * PER_MODULE);
+        for ends in nodes.windows(2) {
+            let by = (ends[1] - ends[0]) / PER_MODULE as f32;
+            columns.extend((0..PER_MODULE).map(|i| ends[0] + i as f32 * by));
+        }
+        columns.truncate(count);
+        if self.is_creased() {
+            // Between two whole modules it may be creased.
+            for (i, column) in columns.iter_mut().enumerate() {
+                let off = first + i as f32 / PER_MODULE as f32 - self.modules_at(*column);
+                *column += off / self.density(*column).max(self.least_density());
             }
-            column
-        })
+        }
+        columns
+    }
+
+    /// Where modules are denser than so many a column, or turn back, Newton's method would leap.
+    fn least_density(&self) -> f32 {
+        0.25 * self.modules * 0.5 / self.half
+    }
+
+    /// The columns of so many modules, from `first` on, all of them together by Newton's method.
+    #[inline(always)]
+    fn nodes(&self, first: f32, count: usize) -> Vec<f32> {
+        const ROUNDS: usize = 4;
+        let least = self.least_density();
+        let start = |m: f32| self.middle + self.half * (2.0 * m / self.modules - 1.0);
+        let mut columns: Vec<f32> = (0..count).map(|i| start(first + i as f32)).collect();
+        if self.is_creased() {
+            for _ in 0..ROUNDS {
+                for (i, column) in columns.iter_mut().enumerate() {
+                    *column += (first + i as f32 - self.modules_at(*column)) / self.density(*column).max(least);
+                }
+            }
+            return columns;
+        }
+        for _ in 0..ROUNDS {
+            for (i, column) in columns.iter_mut().enumerate() {
+                let u = self.u(*column);
+                let slope = self.smooth_density(u);
+                let slope = if slope > least { slope } else { least };
+                *column += (first + i as f32 - self.smooth(u)) / slope;
+            }
+        }
+        columns
     }
 
     /// Mean width of a module in columns.
@@ -172,7 +235,7 @@ mod tests {
                     assert!((warp.density(column) - slope).abs() < 1e-3, "{m} in {stretch}");
                 }
             }
-            for (at, column) in warp.columns(-3.0, 0.25, 404).enumerate() {
+            for (at, column) in warp.columns(-3.0, 404).into_iter().enumerate() {
                 assert!((warp.modules_at(column) - (at as f32 / 4.0 - 3.0)).abs() < 0.02, "{at}");
             }
         }

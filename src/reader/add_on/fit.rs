@@ -6,8 +6,8 @@
 use crate::code::{AddOn, add_on_modules};
 use crate::reader::fit::Fit;
 use crate::reader::model::{Bars, PER_MODULE};
-use crate::reader::sample::{mirror, solve};
-use crate::reader::table::Table;
+use crate::reader::normal::solve;
+use crate::reader::slopes::Slopes;
 use crate::reader::warp::Warp;
 
 /// Modules before and behind an add-on that are compared with it.
@@ -107,7 +107,8 @@ impl Theta {
         let last = zone.len() - 1;
         let samples = ((LEAD + modules + TRAIL) * PER_MODULE as f32) as usize;
         self.warp(modules)
-            .columns(-LEAD, 1.0 / PER_MODULE as f32, samples)
+            .columns(-LEAD, samples)
+            .into_iter()
             .map(|column| {
                 let column = column.clamp(0.0, last as f32);
                 let at = (column as usize).min(last - 1);
@@ -195,28 +196,28 @@ const WEIGHT: f32 = 0.004;
 impl Problem<'_> {
     /// Normal equations of the deviations at `theta`, and their sum of squares.
     fn normal(&self, theta: Theta) -> (Theta, Normal, f32) {
-        let table = Table::new(&self.bars, self.modules, theta.sigma, theta.gain);
-        let warp = theta.warp(self.modules);
+        let columns: Vec<f32> = self.range.clone().map(|x| x as f32).collect();
+        let places = theta.warp(self.modules).places(&columns);
+        let bars = Slopes::new(&self.bars, theta.sigma, theta.gain, &places);
         let mut normal = [[0.0f32; ALL + 1]; ALL];
         let mut squares = 0.0;
-        for x in self.range.clone() {
-            let column = x as f32;
-            let u = theta.u(column);
-            let edge = table.at(warp.modules_at(column));
+        for (i, (column, seen)) in columns.iter().zip(&self.zone[self.range.clone()]).enumerate() {
+            let u = theta.u(*column);
             let contrast = theta.contrast(u);
-            let rest = self.zone[x] - theta.paper(u) - contrast * edge.darkness;
+            let darkness = bars.darkness[i];
+            let rest = seen - theta.paper(u) - contrast * darkness;
             squares += rest * rest;
-            let slope = contrast * edge.slope;
+            let slope = contrast * bars.slope[i];
             let terms = [
                 slope,
                 slope * u,
                 slope * (1.0 - u * u),
-                contrast * edge.by_sigma,
-                contrast * edge.by_gain,
+                contrast * bars.by_sigma[i],
+                contrast * bars.by_gain[i],
                 1.0,
                 u,
-                edge.darkness,
-                edge.darkness * u,
+                darkness,
+                darkness * u,
             ];
             for (i, &a) in terms.iter().enumerate() {
                 let row = &mut normal[i];
@@ -226,7 +227,6 @@ impl Problem<'_> {
                 row[ALL] += a * rest;
             }
         }
-        mirror(&mut normal);
         (theta, normal, squares)
     }
 
