@@ -5,7 +5,7 @@ use super::model::{Bars, REACH};
 use super::wide::{LANES, Lanes, normal, widest};
 
 /// Darkness of bars at places along them, and its derivatives by place, blur and ink gain, a module each.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Slopes {
     pub(super) darkness: Vec<f32>,
     pub(super) slope: Vec<f32>,

@@ -124,7 +124,6 @@ pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Res
     let mut sought = Sought::placed(whole);
     let unread = sought.least_cost;
     sought.seek(effort);
-    let uneven = unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns()));
     if effort == Effort::Search {
         return sought.thorough().ok_or(unread);
     }
@@ -135,7 +134,7 @@ pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Res
     if let Some(accepted) = sought.creased() {
         return Ok(accepted);
     }
-    if !uneven {
+    if !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
         return Err(unread);
     }
     let blends = [darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, &seen, blend));
