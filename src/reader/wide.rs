@@ -14,9 +14,10 @@ pub(super) type Lanes = [f32; LANES];
 /// `work` as this processor does it best, as far as it is inlined.
 #[inline(always)]
 pub(super) fn widest<R>(work: impl FnOnce() -> R) -> R {
-    static ARCH: LazyLock<Arch> = LazyLock::new(Arch::new);
     ARCH.dispatch(work)
 }
+
+static ARCH: LazyLock<Arch> = LazyLock::new(Arch::new);
 
 /// The sum of all.
 #[inline(always)]
@@ -96,6 +97,15 @@ mod tests {
             let x = -0.01 * i as f32;
             assert!((exp(x) - x.exp()).abs() <= 1e-5 * x.exp(), "{x}");
         }
+    }
+
+    /// The library knows AVX2 only if it is built so.
+    #[cfg(target_arch = "x86_64")]
+    #[test]
+    fn avx2_is_used_where_it_is() {
+        use std::arch::is_x86_feature_detected as has;
+        let all = has!("avx2") && has!("fma") && has!("bmi1") && has!("bmi2") && has!("lzcnt") && has!("popcnt");
+        assert_eq!(!matches!(*ARCH, Arch::Scalar), all);
     }
 
     #[test]
