@@ -85,6 +85,10 @@ const MOST_GAIN: f32 = 0.4;
 pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<Fit> {
     /// Share of the sum of squares by which a step must improve on the last for another to be worth it.
     const GAINED: f32 = 2e-3;
+    /// And that the last step gained at least for a shorter one to be tried where the next leads too far.
+    const FAR: f32 = 0.1;
+    /// Share of the profile's variance that no start leaves unexplained after one step if it leads anywhere.
+    const HOPELESS: f32 = 0.5;
     let range = {
         let (from, to) = (start.warp.column_at(-MARGIN), start.warp.column_at(start.warp.modules + MARGIN));
         // At least a module and a half of quiet zone on both sides must be in sight.
@@ -97,14 +101,17 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
     // Two samples a module and a half say all that there is.
     let step = ((start.warp.module_columns() / 2.6) as usize).max(1);
     let (columns, seen): (Vec<f32>, Vec<f32>) = range.step_by(step).map(|x| (x as f32, profile[x])).unzip();
-    let stiffness = if start.warp.is_creased() { STIFFNESS * about_mean(&seen) } else { 0.0 };
+    let variance = about_mean(&seen);
+    let stiffness = if start.warp.is_creased() { STIFFNESS * variance } else { 0.0 };
     let problem = Problem { bars, columns, seen, stiffness };
     let mut terms = Terms::default();
     let mut best = problem.solve(start, &mut terms)?;
     let mut damping = 1e-2f32;
-    let mut round = 0;
-    while round < rounds {
-        round += 1;
+    let mut gained = 1.0;
+    for round in 0..rounds {
+        if round == 1 && best.cost > HOPELESS * variance {
+            return None;
+        }
         let theta = if start.warp.is_creased() {
             problem.step::<CREASED, { CREASED + 1 }>(&best, damping, &mut terms)
         } else {
@@ -112,7 +119,7 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
         };
         let Some(next) = theta.and_then(|theta| problem.solve(theta, &mut terms)) else { break };
         if next.cost < best.cost {
-            let gained = 1.0 - next.cost / best.cost;
+            gained = 1.0 - next.cost / best.cost;
             best = next;
             damping = (damping * 0.2).max(1e-4);
             if gained < GAINED {
@@ -120,12 +127,12 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
             }
         } else {
             damping *= 8.0;
-            if damping > 1e2 {
+            if gained < FAR || damping > 1e2 {
                 break;
             }
         }
     }
-    problem.finish(&best)
+    problem.finish(&best, variance)
 }
 
 struct Problem<'a> {
@@ -279,8 +286,7 @@ impl Problem<'_> {
         (narrowest > 0.2 && narrowest.is_finite()).then_some(theta)
     }
 
-    fn finish(&self, solved: &Solved) -> Option<Fit> {
-        let variance = about_mean(&self.seen);
+    fn finish(&self, solved: &Solved, variance: f32) -> Option<Fit> {
         // Ink must be darker than paper all along the symbol.
         let levels = solved.levels;
         let (mut weakest, mut strongest) = (f32::INFINITY, 0.0f32);

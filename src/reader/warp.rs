@@ -185,6 +185,9 @@ impl Warp {
             }
             return columns;
         }
+        if self.terms == [0.0; 4] {
+            return columns;
+        }
         for _ in 0..ROUNDS {
             for (i, column) in columns.iter_mut().enumerate() {
                 let u = self.u(*column);
