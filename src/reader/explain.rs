@@ -139,7 +139,7 @@ pub struct Weighed {
 #[must_use]
 pub fn explain(picture: &Luma) -> Explanation {
     let mut log = Log { reports: Some(Vec::new()), negative: false };
-    let symbols = super::search::symbols(picture, Effort::Search, &mut log);
+    let symbols = super::search::symbols(picture, Effort::Parts, &mut log);
     let mut regions = log.reports.unwrap_or_default();
     regions.sort_by(|a, b| b.0.total_cmp(&a.0));
     let regions = regions.into_iter().map(|(_, report)| report).collect();

@@ -6,8 +6,7 @@ use super::align::Aligner;
 use super::codebook::Codebook;
 use super::fit::{Fit, Theta, fit};
 use super::model::Bars;
-use super::places::Start;
-use super::trellis::{Among, Candidate};
+use super::trellis::Candidate;
 use super::verdict::residual_limit;
 use crate::code::{Gtin, main_modules};
 
@@ -65,7 +64,7 @@ pub(super) fn shaken(profile: &[f32], reading: Reading) -> Reading {
             .iter()
             .take(FOLLOWED)
             .filter_map(|(_, fit)| {
-                let first = book.best(&book.costs(&fit.main_darkness_of(profile)), Among::All)?;
+                let first = book.best(&book.costs(&fit.main_darkness_of(profile)))?;
                 if first.gtin == best.gtin { None } else { refined(profile, first.gtin, fit.theta()) }
             })
             .min_by(|a, b| a.fit.residual.total_cmp(&b.fit.residual));
@@ -79,7 +78,7 @@ pub(super) fn shaken(profile: &[f32], reading: Reading) -> Reading {
 
 /// The bars of `gtin` fitted from `start` on, and the code decoded anew where they lie, until it stays the same.
 pub(super) fn refined(profile: &[f32], gtin: Gtin, start: Theta) -> Option<Reading> {
-    let (gtin, fit) = settled(profile, gtin, start, Among::All)?;
+    let (gtin, fit) = settled(profile, gtin, start)?;
     evident(profile, gtin, fit)
 }
 
@@ -98,14 +97,6 @@ fn evident(profile: &[f32], gtin: Gtin, fit: Fit) -> Option<Reading> {
     let over_any = first.squares / book.bound(&costs).max(1e-3);
     let gap = second.squares / first.squares.max(1e-3);
     (first.gtin == gtin).then_some(Reading { gtin, fit, second: second.gtin, gap, over_any })
-}
-
-/// The same, but at first only codes that begin with the same digit come into question: with the sets of the left half
-/// known, the modules find their places from farther off.
-pub(super) fn refined_within(profile: &[f32], start: Start) -> Option<Reading> {
-    let first = Among::First(start.gtin.digits()[0]);
-    let (gtin, fit) = settled(profile, start.gtin, start.theta, first)?;
-    refined(profile, gtin, fit.theta())
 }
 
 /// `reading` on paper that may be creased, the code decoded anew where its bars fit, until it stays the same.
@@ -128,7 +119,7 @@ pub(super) fn creased(profile: &[f32], reading: &Reading) -> Option<Reading> {
 }
 
 /// The code that stays the likeliest where its bars fit best.
-fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(Gtin, Fit)> {
+fn settled(profile: &[f32], gtin: Gtin, start: Theta) -> Option<(Gtin, Fit)> {
     const ROUNDS: usize = 6;
     /// Steps of a fit.
     const STEPS: usize = 6;
@@ -143,14 +134,14 @@ fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(G
         }
         let book = Codebook::near(fit.sigma, fit.gain);
         let seen = fit.main_darkness_of(profile);
-        let best = book.best(&book.costs(&seen), among)?;
+        let best = book.best(&book.costs(&seen))?;
         if best.gtin == gtin {
             return Some((gtin, fit));
         }
         // A wrong code pulls the modules to where it fits: they are put back to where digits are seen, whatever they are.
         let moved = Aligner::near(fit.sigma).warp(&seen, &fit.warp).and_then(|warp| {
             let there = fit.moved(warp);
-            let other = book.best(&book.costs(&there.main_darkness_of(profile)), among)?;
+            let other = book.best(&book.costs(&there.main_darkness_of(profile)))?;
             (other.squares < best.squares).then_some((other.gtin, warp))
         });
         start = fit.theta();
@@ -165,7 +156,7 @@ fn settled(profile: &[f32], gtin: Gtin, start: Theta, among: Among) -> Option<(G
 /// The likeliest code where `fit` says that modules lie.
 pub(super) fn decode(profile: &[f32], fit: &Fit) -> Option<Candidate> {
     let book = Codebook::near(fit.sigma, fit.gain);
-    book.best(&book.costs(&fit.main_darkness_of(profile)), Among::All)
+    book.best(&book.costs(&fit.main_darkness_of(profile)))
 }
 
 /// The codes that come next where `fit` says that modules lie, one at least for each other digit.

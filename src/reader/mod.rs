@@ -65,7 +65,7 @@ pub struct Symbol {
 /// Reads every UPC-A, EAN-13, UPC-E and EAN-8 in `picture`: from the top down, then from left to right.
 #[must_use]
 pub fn read(picture: &Luma) -> Vec<Symbol> {
-    search::symbols(picture, Effort::Search, &mut Log::default())
+    search::symbols(picture, Effort::Parts, &mut Log::default())
 }
 
 /// The same for a frame of a film: what costs long is left to the next frame, which may show more.

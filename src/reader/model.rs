@@ -156,7 +156,8 @@ pub(super) fn dot(a: &[f32], b: &[f32]) -> f32 {
     sums.iter().sum::<f32>() + rest
 }
 
-fn sum(a: &[f32]) -> f32 {
+/// The sum, likewise.
+pub(super) fn sum(a: &[f32]) -> f32 {
     let mut sums = [0.0f32; 8];
     let chunks = a.chunks_exact(8);
     let rest: f32 = chunks.remainder().iter().sum();

@@ -11,10 +11,10 @@ use super::codebook::{Codebook, MARGIN, MODULES, SAMPLES};
 use super::edges::{Edge, whole_rows};
 use super::fit::Theta;
 use super::likelihood::{SMALLEST_PX, bars};
-use super::model::PER_MODULE;
+use super::model::{PER_MODULE, dot, sum};
 use super::sample::between;
-use super::trellis::Among;
 use super::warp::Warp;
+use super::wide::widest;
 use crate::code::{Gtin, check_digit};
 
 /// A code and where its bars may lie.
@@ -68,41 +68,6 @@ impl Places {
         let best = book.best_two(&book.costs(&place.blur.matched(&smooth(&seen))));
         best.into_iter().flatten().map(|candidate| Start { gtin: candidate.gtin, theta: place.theta() }).collect()
     }
-
-    /// Where a place lies.
-    pub(super) fn theta(&self, place: usize) -> Theta {
-        self.kept[place].theta()
-    }
-
-    /// The likeliest codes with this first digit at `theta` and near it: each code once.
-    pub(super) fn around(&self, theta: Theta, first: u8) -> Vec<Start> {
-        /// How far start, end and middle are moved, in modules.
-        const BY: [f32; 3] = [0.9, 0.9, 1.6];
-        let Theta { warp: middle, sigma, gain } = theta;
-        let blurs = Blur::fine().iter().filter(|blur| (blur.sigma - sigma).abs() < Blur::FINE);
-        let moved = (0..27).flat_map(|i| {
-            let [start, end, bend] = [0, 1, 2].map(|k| BY[k] * ((i / 3usize.pow(k as u32) % 3) as f32 - 1.0));
-            let warp = middle.plus([(start + end) / 2.0, (end - start) / 2.0, bend, 0.0]);
-            let seen = self.flat.laid_out(warp);
-            blurs.clone().filter_map(move |blur| {
-                let costs = blur.book.costs(&blur.matched(seen.as_ref()?));
-                let best = blur.book.best(&costs, Among::First(first))?;
-                Some((
-                    blur.share(best.squares),
-                    Start { gtin: best.gtin, theta: Theta { warp, sigma: blur.sigma, gain } },
-                ))
-            })
-        });
-        let mut moved: Vec<(f32, Start)> = moved.collect();
-        moved.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut starts: Vec<Start> = Vec::new();
-        for (_, start) in moved {
-            if !starts.iter().any(|s| s.gtin == start.gtin) {
-                starts.push(start);
-            }
-        }
-        starts
-    }
 }
 
 #[derive(Clone, Copy)]
@@ -110,6 +75,8 @@ struct Scored {
     warp: Warp,
     /// Least sum of squares of any row of digits, over the sum of squares about the mean.
     cost: f32,
+    /// The columns of its first bar's outer edge and of its last one's.
+    ends: [f32; 2],
     blur: &'static Blur,
 }
 
@@ -120,8 +87,8 @@ impl Scored {
     }
 
     fn is_near(&self, other: &Self) -> bool {
-        let near = |m: f32| (self.warp.column_at(m) - other.warp.column_at(m)).abs() < 1.0 * self.warp.module_columns();
-        near(0.0) && near(MODULES as f32)
+        let module = (self.ends[1] - self.ends[0]) / MODULES as f32;
+        self.ends.iter().zip(other.ends).all(|(here, there)| (here - there).abs() < module)
     }
 }
 
@@ -150,13 +117,6 @@ impl Blur {
         ALL.get_or_init(|| SIGMAS.map(Self::of))
     }
 
-    /// Blurs of a profile that has not been blurred beforehand, in modules, and how far the next one is at most.
-    fn fine() -> &'static [Self; 5] {
-        static FINE: OnceLock<[Blur; 5]> = OnceLock::new();
-        FINE.get_or_init(|| [0.65, 0.9, 1.15, 1.4, 1.65].map(Self::of))
-    }
-    const FINE: f32 = 0.26;
-
     fn of(sigma: f32) -> Self {
         // Codes at random, so to speak: a hundred that share no digits.
         let codes = (0..100u64).filter_map(|i| {
@@ -172,7 +132,8 @@ impl Blur {
 
     fn scored(&'static self, warp: Warp, seen: &[f32]) -> Scored {
         let squares = self.book.bound(&self.book.costs(&self.matched(seen)));
-        Scored { warp, cost: self.share(squares), blur: self }
+        let ends = [0.0, MODULES as f32].map(|m| warp.column_at(m));
+        Scored { warp, cost: self.share(squares), ends, blur: self }
     }
 
     /// A sum of squares as a share of the sum of squares about the mean.
@@ -190,9 +151,9 @@ impl Blur {
 
 fn moments(values: &[f32]) -> (f32, f32) {
     let n = values.len() as f32;
-    let mean = values.iter().sum::<f32>() / n;
-    let variance = values.iter().map(|v| (v - mean) * (v - mean)).sum::<f32>() / n;
-    (mean, variance.sqrt())
+    let mean = sum(values) / n;
+    let off: Vec<f32> = values.iter().map(|v| v - mean).collect();
+    (mean, (dot(&off, &off) / n).sqrt())
 }
 
 impl Flat {
@@ -235,9 +196,7 @@ impl Flat {
 
     /// Scores a place with each blur.
     fn score(&self, warp: Warp) -> Option<Scored> {
-        let seen = smooth(&self.laid_out(warp)?);
-        let scored = Blur::all().iter().map(|blur| blur.scored(warp, &seen));
-        scored.min_by(|a, b| a.cost.total_cmp(&b.cost))
+        Some(Self::of_any_blur(warp, &smooth(&self.laid_out(warp)?)))
     }
 
     /// Scores it with the middle one alone.
@@ -248,18 +207,25 @@ impl Flat {
     /// `place` with its modules moved to where digits and guards are seen best, whatever digits they are.
     fn aligned(&self, place: Scored) -> Scored {
         const ROUNDS: usize = 4;
+        let Some(mut seen) = self.laid_out(place.warp).map(|seen| smooth(&seen)) else { return place };
         let mut best = place;
         for _ in 0..ROUNDS {
-            let next = self.laid_out(best.warp).and_then(|seen| {
-                let warp = best.blur.aligner.warp(&best.blur.matched(&smooth(&seen)), &best.warp)?;
-                self.score(warp)
-            });
-            match next {
-                Some(next) if next.cost < best.cost => best = next,
-                _ => break,
+            let moved = best.blur.aligner.warp(&best.blur.matched(&seen), &best.warp);
+            let Some((warp, there)) = moved.and_then(|warp| Some((warp, smooth(&self.laid_out(warp)?)))) else { break };
+            let next = best.blur.scored(warp, &there);
+            if next.cost >= best.cost {
+                break;
             }
+            (best, seen) = (next, there);
         }
-        best
+        Self::of_any_blur(best.warp, &seen)
+    }
+
+    /// The place with the blur with which it looks most like a symbol.
+    fn of_any_blur(warp: Warp, seen: &[f32]) -> Scored {
+        let [first, others @ ..] = Blur::all();
+        let scored = others.iter().map(|blur| blur.scored(warp, seen));
+        scored.fold(first.scored(warp, seen), |a, b| if b.cost < a.cost { b } else { a })
     }
 }
 
@@ -279,9 +245,14 @@ fn smooth(seen: &[f32]) -> Vec<f32> {
     padded.extend_from_slice(seen);
     padded.resize(seen.len() + 2 * REACH, seen[seen.len() - 1]);
     let mut out = vec![0.0; seen.len()];
-    for (k, weight) in kernel.iter().enumerate() {
-        out.iter_mut().zip(&padded[k..]).for_each(|(o, p)| *o += weight * p);
-    }
+    widest(
+        #[inline(always)]
+        || {
+            for (k, weight) in kernel.iter().enumerate() {
+                out.iter_mut().zip(&padded[k..]).for_each(|(o, p)| *o += weight * p);
+            }
+        },
+    );
     out
 }
 

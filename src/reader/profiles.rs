@@ -118,8 +118,9 @@ impl Noise {
 
 fn read(strips: &Strips) -> Option<Accepted> {
     let budget = Budget::of_a_picture();
-    let second = || Effort::ALL.into_iter().find_map(|effort| stage::likeliest(strips, effort, &budget).ok());
-    stage::general_purpose(strips).or_else(second)
+    stage::general_purpose(strips)
+        .or_else(|| stage::likeliest(strips, None, Effort::Look, &budget).ok())
+        .or_else(|| stage::likeliest_in_parts(std::slice::from_ref(strips), &budget))
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

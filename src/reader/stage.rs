@@ -7,7 +7,7 @@ use super::explain::Attempt;
 use super::fit::Theta;
 use super::likelihood;
 use super::proposal::{Proposal, proposals};
-use super::sought::Sought;
+use super::sought::{Sought, Trail};
 use super::strips::{Strip, Strips, without_light};
 use super::verdict;
 use super::view::{Accepted, Blend, View, combination_of, darkest_of, mean_of};
@@ -23,19 +23,14 @@ pub(super) enum Effort {
     Look,
     /// So in each part of the height by itself.
     Parts,
-    /// Near the likeliest places once more.
-    Search,
 }
 
 impl Effort {
-    #[cfg(test)]
-    pub(super) const ALL: [Self; 4] = [Self::Glance, Self::Look, Self::Parts, Self::Search];
-
     /// How many regions of a picture are looked at so, the most promising first.
     pub(super) fn most_regions(self) -> usize {
         match self {
             Self::Glance | Self::Look => 4,
-            Self::Parts | Self::Search => 2,
+            Self::Parts => 2,
         }
     }
 }
@@ -114,43 +109,95 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
     }
 }
 
-/// Stage two: the likeliest code; or how badly the likeliest place looks like a symbol.
-pub(super) fn likeliest(strips: &Strips, effort: Effort, budget: &Budget) -> Result<Accepted, f32> {
+/// A region in which stage two read nothing.
+pub(super) struct Unread {
+    /// How badly the likeliest place of all profiles looks like a symbol, whatever its digits.
+    pub(super) cost: f32,
+    /// How far a glance has come, for a longer look to go on from there.
+    pub(super) glanced: Option<Box<Trail>>,
+}
+
+/// Stage two: the likeliest code of a region, sought from where a glance has come to.
+pub(super) fn likeliest(
+    strips: &Strips,
+    glanced: Option<Box<Trail>>,
+    effort: Effort,
+    budget: &Budget,
+) -> Result<Accepted, Unread> {
     let seen: Vec<&Strip> = strips.seen().collect();
     let whole = View::both(strips, &seen, mean_of);
     if whole[0].edges.len() < FEWEST_EDGES || !budget.take() {
-        return Err(f32::INFINITY);
+        return Err(Unread { cost: f32::INFINITY, glanced: None });
     }
-    let mut sought = Sought::placed(whole);
-    let unread = sought.least_cost;
+    let mut sought = match glanced {
+        Some(trail) => Sought::going_on(whole, *trail),
+        None => Sought::placed(whole),
+    };
     sought.seek(effort);
-    if effort == Effort::Search {
-        return sought.thorough().ok_or(unread);
+    if let Some(accepted) = sought.accept() {
+        return Ok(accepted);
     }
-    let read = sought.accept();
-    if read.is_some() || effort == Effort::Glance {
-        return read.ok_or(unread);
+    let cost = sought.least_cost();
+    if effort == Effort::Glance {
+        return Err(Unread { cost, glanced: Some(Box::new(sought.trail)) });
     }
     if let Some(accepted) = sought.creased() {
         return Ok(accepted);
     }
-    if !unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
-        return Err(unread);
+    let mut profiles = Vec::new();
+    if unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
+        profiles = uneven(strips, &seen, &[Bands::LOW]);
     }
-    let blends = [darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, &seen, blend));
-    // A part of a region is low already, and its bands show few rows.
-    let bands = if effort == Effort::Parts { &[Bands::LOW, Bands::HIGH][..] } else { &[Bands::LOW] };
-    let bands = bands.iter().flat_map(|bands| bands.of(&seen)).map(|from| View::both(strips, from, mean_of));
-    let mut variants: Vec<Sought<'_>> = blends.chain(bands).map(Sought::placed).collect();
-    variants.sort_by(|a, b| a.least_cost.total_cmp(&b.least_cost));
-    variants
-        .into_iter()
-        .take_while(|_| budget.take())
-        .find_map(|mut sought| {
-            sought.seek(effort);
-            sought.accept().or_else(|| sought.creased())
-        })
-        .ok_or(unread)
+    likeliest_of(&mut profiles, usize::MAX, budget).ok_or_else(|| {
+        let cost = profiles.iter().map(Sought::least_cost).fold(cost, f32::min);
+        Unread { cost, glanced: None }
+    })
+}
+
+/// The likeliest code in any of these parts of a region's height.
+pub(super) fn likeliest_in_parts(parts: &[Strips], budget: &Budget) -> Option<Accepted> {
+    /// Profiles that are sought on: of six readings that parts of photos gave, one came from the 22nd.
+    const MOST: usize = 24;
+    let mut profiles: Vec<Sought<'_>> = Vec::new();
+    for strips in parts {
+        let seen: Vec<&Strip> = strips.seen().collect();
+        let whole = View::both(strips, &seen, mean_of);
+        if whole[0].edges.len() < FEWEST_EDGES {
+            continue;
+        }
+        if unevenly_lit(&seen, &whole[0].profile, reach(strips.inner_columns())) {
+            // A part is low already, and its bands show few rows.
+            profiles.extend(uneven(strips, &seen, &[Bands::LOW, Bands::HIGH]));
+        }
+        profiles.push(Sought::placed(whole));
+    }
+    likeliest_of(&mut profiles, MOST, budget)
+}
+
+/// The first code that can be believed: of the profiles that look most like a symbol, so many at most.
+fn likeliest_of(profiles: &mut [Sought<'_>], most: usize, budget: &Budget) -> Option<Accepted> {
+    /// Profiles in one of which some bars must have been found. So it was in all 31 readings that later ones gave on photos.
+    const FIRST: usize = 3;
+    profiles.sort_by(|a, b| a.least_cost().total_cmp(&b.least_cost()));
+    let mut bars = false;
+    for (i, sought) in profiles.iter_mut().enumerate().take(most) {
+        if (i == FIRST && !bars) || !budget.take() {
+            return None;
+        }
+        sought.seek(Effort::Look);
+        if let Some(accepted) = sought.accept().or_else(|| sought.creased()) {
+            return Some(accepted);
+        }
+        bars |= sought.shows_bars();
+    }
+    None
+}
+
+/// Other profiles of the same strips: where light or damage differ over the height, some of them may show what their mean hides.
+fn uneven<'a>(strips: &'a Strips, seen: &[&'a Strip], bands: &[Bands]) -> Vec<Sought<'a>> {
+    let blends = [darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, seen, blend));
+    let bands = bands.iter().flat_map(|bands| bands.of(seen)).map(|from| View::both(strips, from, mean_of));
+    blends.chain(bands).map(Sought::placed).collect()
 }
 
 /// Overlapping bands of the height: so many, of so many tenths each.

@@ -21,24 +21,16 @@ pub(super) struct Candidate {
     pub(super) squares: f32,
 }
 
-/// Which codes come into question.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Among {
-    All,
-    /// Those with this first digit, which tells the left half's number sets.
-    First(u8),
-}
-
 impl Codebook {
     /// The valid code that leaves the least sum of squares.
-    pub(super) fn best(&self, costs: &Costs, among: Among) -> Option<Candidate> {
-        let [best] = self.cheapest(costs, among);
+    pub(super) fn best(&self, costs: &Costs) -> Option<Candidate> {
+        let [best] = self.cheapest(costs);
         best
     }
 
     /// The two valid codes that leave the least sums of squares.
     pub(super) fn best_two(&self, costs: &Costs) -> Option<[Candidate; 2]> {
-        let [first, second] = self.cheapest(costs, Among::All);
+        let [first, second] = self.cheapest(costs);
         Some([first?, second?])
     }
 
@@ -51,30 +43,26 @@ impl Codebook {
                 None => costs.left[place][left_set(first, place)][digits[place]] = f32::INFINITY,
                 Some(right) => costs.right[right][digits[place]] = f32::INFINITY,
             }
-            self.best(&costs, Among::All)
+            self.best(&costs)
         };
         (0..2 * HALF).filter_map(rival).map(|rival| rival.gtin).collect()
     }
 
     /// The cheapest valid codes, in order.
-    fn cheapest<const RANKS: usize>(&self, costs: &Costs, among: Among) -> [Option<Candidate>; RANKS] {
+    fn cheapest<const RANKS: usize>(&self, costs: &Costs) -> [Option<Candidate>; RANKS] {
         widest(
             #[inline(always)]
-            || self.cheapest_side_by_side(costs, among),
+            || self.cheapest_side_by_side(costs),
         )
     }
 
     #[inline(always)]
-    fn cheapest_side_by_side<const RANKS: usize>(&self, costs: &Costs, among: Among) -> [Option<Candidate>; RANKS] {
+    fn cheapest_side_by_side<const RANKS: usize>(&self, costs: &Costs) -> [Option<Candidate>; RANKS] {
         let right = Half { costs: costs.right, pairs: [&self.right_pairs; HALF - 1] };
         let least_right = right.least();
-        let mut lefts: Vec<(f32, u8, Half<'_>)> = match among {
-            Among::All => 0..10,
-            Among::First(first) => first..first + 1,
-        }
-        .map(|first| (self.left_half(costs, first), first))
-        .map(|(half, first)| (half.least(), first, half))
-        .collect();
+        let half = |first: u8| (self.left_half(costs, first), first);
+        let mut lefts: Vec<(f32, u8, Half<'_>)> =
+            (0..10).map(half).map(|(half, first)| (half.least(), first, half)).collect();
         lefts.sort_by(|a, b| a.0.total_cmp(&b.0));
         let rights = Rows::<RANKS>::of(&right);
         let right_ends = rights.ends();
