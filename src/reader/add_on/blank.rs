@@ -16,7 +16,7 @@ const FROM: f32 = 4.5;
 pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     /// Lines that are looked at together, so that noise is not taken for ink.
     const LINES: usize = 3;
-    /// Share of the height on which the place must be bare and free of glare, and that specks may take.
+    /// Share of the height on which each module must be bare and free of glare, and that specks may take.
     const SEEN: f32 = 0.3;
     const SPECKS: f32 = 0.25;
     /// Blur in modules below which a guard's two bars stand apart.
@@ -29,9 +29,10 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     let parts: Vec<Vec<f32>> = zone.core().chunks(LINES).map(part).collect();
     let count = parts.len() as f32;
     let begins: Vec<usize> = parts.iter().filter_map(|part| first_ink(part)).collect();
-    let is_seen = |part: &&Vec<f32>| !part.iter().any(|&d| zone.is_glare(d)) && first_ink(part).is_none();
-    let seen = parts.iter().filter(is_seen).count() as f32;
-    if begins.len() as f32 <= SPECKS * count && seen >= (SEEN * count).max(1.0) {
+    // A streak of glare may run through all of the height, and leave each module bare elsewhere.
+    let bare: Vec<&Vec<f32>> = parts.iter().filter(|part| first_ink(part).is_none()).collect();
+    let seen = |x: usize| bare.iter().filter(|part| !is_near_glare(zone, part, x)).count() as f32;
+    if begins.len() as f32 <= SPECKS * count && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
         return true;
     }
     prior.sigma < SHARP && is_line(begins, parts.len()) && !shows_guard(zone, prior)
@@ -39,6 +40,13 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
 
 fn index(modules: f32) -> usize {
     ((modules - START) * PER_MODULE as f32) as usize
+}
+
+/// Whether glare may have made a bar as light as paper: bars are four modules wide at most, and paper beside them is burnt out
+/// first.
+fn is_near_glare(zone: &Zone, part: &[f32], x: usize) -> bool {
+    const ABOUT: usize = 5 * PER_MODULE / 2;
+    part[x.saturating_sub(ABOUT)..(x + ABOUT + 1).min(part.len())].iter().any(|d| zone.is_glare(*d))
 }
 
 /// Where something begins that is darker than paper: ink, or a sticker that may hide a guard.
@@ -173,5 +181,15 @@ mod tests {
         assert!(!blank(&line, 0.9, 40.0, art), "blurred, it may be a guard");
         let nothing = Bars::new(&[], 0.0);
         assert!(!blank(&nothing, 0.3, 40.0, |line, m| if line > 8 && m > 7.0 { -0.6 } else { 0.0 }));
+    }
+
+    /// Every line has its glare, but no module has it on all of them.
+    #[test]
+    fn a_streak_across_leaves_the_place_bare() {
+        let streak = |line: usize, m: f32| if (m - 4.0 - 0.5 * line as f32).abs() < 1.5 { -0.6 } else { 0.0 };
+        assert!(blank(&Bars::new(&[], 0.0), 0.3, 40.0, streak));
+        assert!(!blank(&Bars::new(&GUARD, 9.0), 0.3, 40.0, streak));
+        let upright = |line: usize, m: f32| if (m - 12.0 - 0.02 * line as f32).abs() < 1.5 { -0.6 } else { 0.0 };
+        assert!(!blank(&Bars::new(&[], 0.0), 0.3, 40.0, upright));
     }
 }

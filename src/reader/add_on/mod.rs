@@ -19,7 +19,7 @@ use fit::Prior;
 use places::Search;
 use scorer::Scorer;
 use verdict::believed;
-use zone::Zone;
+use zone::{Zone, even};
 
 use super::fit::Fit;
 use super::place::Place;
@@ -37,10 +37,21 @@ pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
     if is_blank(&zone, scorer.prior()) {
         return AddOnState::Absent;
     }
-    let read = |profile: Vec<f32>| read(&scorer, &zone, &profile, Search::Everywhere);
     let whole = [Zone::mean, Zone::darkest, Zone::combined];
-    let read = whole.iter().find_map(|profile| read(profile(&zone))).or_else(|| zone.bands().find_map(read));
+    let evened = [Zone::freed_of_glare, Zone::darkest];
+    let read = whole
+        .iter()
+        .find_map(|profile| read(&scorer, &zone, &profile(&zone), Search::Everywhere))
+        .or_else(|| evened.iter().find_map(|profile| five(&scorer, &zone, &even(&profile(&zone)))))
+        .or_else(|| zone.bands().find_map(|profile| read(&scorer, &zone, &profile, Search::Everywhere)));
     read.map_or(AddOnState::Unread, AddOnState::Read)
+}
+
+/// The five digits that a profile of the zone shows, if they can be believed. Two are not looked for where contrast has been made
+/// even: how bare it is behind them could no longer be told.
+fn five(scorer: &Scorer, zone: &Zone, profile: &[f32]) -> Option<AddOn> {
+    let five = scorer.best(profile, 5, Search::Everywhere)?;
+    believed(&five, None, scorer, zone).then_some(five.best.add_on)
 }
 
 /// The add-on that one profile of the zone shows, if it can be believed. Five digits are looked for first: their first two

@@ -30,16 +30,23 @@ pub(super) fn believed(reading: &Reading, five: Option<&Reading>, scorer: &Score
     residual < share * residual_limit(theta.sigma)
         && (least..f32::INFINITY).contains(&reading.ratio)
         && (add_on.digits().len() == 5 || is_alone(reading, five, zone))
-        && parts_agree(votes(reading, scorer, zone), reading.ratio)
+        && parts_agree(votes(reading, scorer, zone), reading)
 }
 
-/// Whether enough parts of the height read the same for this ratio.
-fn parts_agree([agreeing, against]: [usize; 2], ratio: f32) -> bool {
+/// Whether enough parts of the height read the same for this reading.
+fn parts_agree([agreeing, against]: [usize; 2], reading: &Reading) -> bool {
     /// The ratio where only one part of the height speaks, or one speaks against it.
     const CLEAR: f32 = 4.0;
+    /// The ratio where none speaks, and what may stay unexplained. Glare hides other digits in each part of the height; all
+    /// together they still tell five from all others.
+    const FAR: f32 = 5.0;
+    const CLOSE: f32 = 0.03;
     match (agreeing, against) {
         (2.., 0) => true,
-        (1, 0) | (2.., 1) => ratio >= CLEAR,
+        (1, 0) | (2.., 1) => reading.ratio >= CLEAR,
+        (0, 0) => {
+            matches!(reading.best.add_on, AddOn::Five(_)) && reading.ratio >= FAR && reading.best.residual <= CLOSE
+        }
         _ => false,
     }
 }
@@ -153,9 +160,22 @@ mod tests {
 
     #[test]
     fn parts_of_the_height_must_agree() {
-        assert!(parts_agree([2, 0], 2.6) && parts_agree([1, 0], 4.0) && parts_agree([2, 1], 4.0));
-        assert!(!parts_agree([1, 0], 3.9) && !parts_agree([2, 1], 3.9), "one for it, or one against");
-        assert!(!parts_agree([0, 0], 99.0) && !parts_agree([1, 1], 99.0) && !parts_agree([1, 2], 99.0));
+        let (fitted, _) = two(&[true], [0.4, 0.0]);
+        let agree = |votes, ratio| parts_agree(votes, &Reading { best: fitted, ratio });
+        assert!(agree([2, 0], 2.6) && agree([1, 0], 4.0) && agree([2, 1], 4.0));
+        assert!(!agree([1, 0], 3.9) && !agree([2, 1], 3.9), "one for it, or one against");
+        assert!(!agree([0, 0], 99.0) && !agree([1, 1], 99.0) && !agree([1, 2], 99.0));
+    }
+
+    #[test]
+    fn five_digits_that_fit_closely_need_no_part_of_the_height() {
+        let (two, _) = two(&[true], [0.4, 0.0]);
+        let agree = |residual, ratio| {
+            let best = Fitted { add_on: AddOn::Five([0; 5]), residual, ..two };
+            parts_agree([0, 0], &Reading { best, ratio })
+        };
+        assert!(agree(0.03, 5.0));
+        assert!(!agree(0.04, 99.0) && !agree(0.0, 4.9));
     }
 
     #[test]

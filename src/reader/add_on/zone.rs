@@ -109,6 +109,36 @@ impl Zone {
         darkest_of(self.core())
     }
 
+    /// At each place the mean of the lines, freed of the light that glare adds to them; the more that is, the less a line counts.
+    /// Where all are burnt out, what is darkest.
+    pub(super) fn freed_of_glare(&self) -> Vec<f32> {
+        /// Samples to each side in which paper is seen: bars are four modules wide at most.
+        const ABOUT: usize = 5 * PER_MODULE / 2;
+        /// The same around what is burnt out: its edge is neither paper nor ink.
+        const BURNT: usize = PER_MODULE / 2;
+        /// Light that halves how much a line counts, and how much must count at least.
+        const HALF: f32 = 0.05;
+        const LEAST: f32 = 0.5;
+        let mut profile = self.darkest();
+        let (mut sums, mut weights) = (vec![0.0f32; profile.len()], vec![0.0f32; profile.len()]);
+        for line in self.core() {
+            let paper = windowed(&extreme(&extreme(line, ABOUT, f32::min), ABOUT, f32::max), PER_MODULE);
+            let lightest = extreme(line, BURNT, f32::min);
+            for x in (0..line.len()).filter(|x| !self.is_glare(lightest[*x])) {
+                let light = paper[x].min(0.0);
+                let weight = 1.0 / (1.0 + (light / HALF) * (light / HALF));
+                sums[x] += weight * (line[x] - light);
+                weights[x] += weight;
+            }
+        }
+        for ((value, sum), weight) in profile.iter_mut().zip(sums).zip(weights) {
+            if weight >= LEAST {
+                *value = sum / weight;
+            }
+        }
+        profile
+    }
+
     /// Each place counted by the contrast that each line has there: under glare or a scratch a line says nothing.
     ///
     /// Each line is taken to be the common profile, its light changed slowly along it; the weights are those of
@@ -231,6 +261,23 @@ pub(super) fn darkest_of(lines: &[Vec<f32>]) -> Vec<f32> {
         .collect()
 }
 
+/// A profile with the same contrast all along it: 0 where it is lightest about there, 1 where it is darkest.
+pub(super) fn even(profile: &[f32]) -> Vec<f32> {
+    /// Samples to each side in which both are: a digit's seven modules hold a bar and a space.
+    const ABOUT: usize = 5 * PER_MODULE;
+    /// Contrast below which there are no bars, but noise.
+    const LEAST: f32 = 0.15;
+    let [light, dark] = [f32::min, f32::max].map(|pick| windowed(&extreme(profile, ABOUT, pick), ABOUT / 2));
+    let ends = light.iter().zip(&dark);
+    profile.iter().zip(ends).map(|(value, (light, dark))| (value - light) / (dark - light).max(LEAST)).collect()
+}
+
+/// What is picked of the values within `reach` of each.
+fn extreme(values: &[f32], reach: usize, pick: fn(f32, f32) -> f32) -> Vec<f32> {
+    let near = |x: usize| &values[x.saturating_sub(reach)..(x + reach + 1).min(values.len())];
+    (0..values.len()).map(|x| near(x).iter().copied().fold(values[x], pick)).collect()
+}
+
 fn covariances(a: &[f32], b: &[f32], mean_a: &[f32], mean_b: &[f32], reach: usize) -> Vec<f32> {
     let products: Vec<f32> = a.iter().zip(b).map(|(x, y)| x * y).collect();
     let mut means = windowed(&products, reach);
@@ -269,6 +316,31 @@ mod tests {
         assert!(like(zone.combined()) > like(zone.mean()));
     }
 
+    /// A streak runs down, its light added to paper and ink alike, up to where all is burnt out.
+    #[test]
+    fn light_that_glare_adds_is_taken_away() {
+        let line = |l: usize| {
+            let light = |x: usize| {
+                let z = (x as f32 - 40.0 - 3.0 * l as f32) / 24.0;
+                2.0 * (-0.5 * z * z).exp()
+            };
+            bars(0.0).iter().enumerate().map(|(x, dark)| (dark - light(x)).max(GLARE)).collect()
+        };
+        let zone = Zone::of_lines((0..LINES).map(line).collect());
+        let like = |profile: Vec<f32>| correlation(&profile, &bars(0.0));
+        let (freed, darkest) = (like(zone.freed_of_glare()), like(zone.darkest()));
+        assert!(freed > 0.99 && freed > darkest && like(zone.mean()) < 0.9, "{freed} {darkest}");
+    }
+
+    #[test]
+    fn even_bars_are_as_dark_everywhere() {
+        let faded = |x: usize| 0.2 + 0.8 * x as f32 / 200.0;
+        let profile: Vec<f32> = bars(0.0).iter().enumerate().map(|(x, dark)| faded(x) * dark - 0.1).collect();
+        let like = |profile: &[f32]| correlation(&profile[40..180], &bars(0.0)[40..180]);
+        let (before, after) = (like(&profile), like(&even(&profile)));
+        assert!(before < 0.96 && after > 0.99, "{before} {after}");
+    }
+
     #[test]
     fn slanting_lines_are_put_in_line() {
         let zone = Zone::of_lines((0..LINES).map(|l| bars(1.9 * (l as f32 / LINES as f32 - 0.5))).collect());
@@ -282,6 +354,7 @@ mod tests {
         for zone in [Zone::of_lines(Vec::new()), Zone::of_lines(vec![Vec::new(); 5])] {
             let zone = zone.in_line();
             assert!(zone.mean().is_empty() && zone.darkest().is_empty() && zone.combined().is_empty());
+            assert!(zone.freed_of_glare().is_empty() && even(&[]).is_empty());
             assert!(zone.thirds().map(mean_of).chain(zone.bands()).all(|profile| profile.is_empty()));
         }
     }
