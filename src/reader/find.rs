@@ -115,7 +115,7 @@ impl Field {
         let nothing = [0; 3].map(|_| vec![0i32; width]);
         let mut smoothed = vec![nothing.clone(); 2 * REACH + 2];
         let mut sums = nothing;
-        let mut cells = Vec::with_capacity(width * height);
+        let mut tensors = Vec::with_capacity(width * height);
         for row in 0..height + REACH {
             let slots = smoothed.len();
             if row < height {
@@ -135,10 +135,11 @@ impl Field {
             if row >= REACH {
                 let [xx, yy, xy] = &sums;
                 let each = xx.iter().zip(yy).zip(xy);
-                cells.extend(each.map(|((xx, yy), xy)| Cell::of([xx, yy, xy].map(|sum| *sum as f32 * SCALE))));
+                tensors.extend(each.map(|((xx, yy), xy)| Tensor::of([xx, yy, xy].map(|sum| *sum as f32 * SCALE))));
             }
         }
-        Self { width, height, cells }
+        let noise = Tensor::noise(&tensors);
+        Self { width, height, cells: tensors.iter().map(|tensor| tensor.cell(noise)).collect() }
     }
 
     fn regions(&self, unit: f32) -> Vec<Region> {
@@ -232,16 +233,50 @@ impl Field {
     }
 }
 
-impl Cell {
+/// A structure tensor: the sum of its eigenvalues, and their difference by its direction.
+#[derive(Clone, Copy)]
+struct Tensor {
+    sum: f32,
+    difference: f32,
+    twice_xy: f32,
+}
+
+impl Tensor {
     fn of([xx, yy, xy]: [f32; 3]) -> Self {
-        let (difference, twice_xy) = (xx - yy, 2.0 * xy);
-        let spread = (difference * difference + twice_xy * twice_xy).sqrt();
-        // λ1 − 3 λ2, where spread = λ1 − λ2 and xx + yy = λ1 + λ2: positive if the coherence is above a half.
-        let symmetry = 2.0 * spread - (xx + yy);
-        if symmetry < FAINTEST * FAINTEST {
-            return Self::default();
+        Self { sum: xx + yy, difference: xx - yy, twice_xy: 2.0 * xy }
+    }
+
+    fn spread(&self) -> f32 {
+        (self.difference * self.difference + self.twice_xy * self.twice_xy).sqrt()
+    }
+
+    /// What noise adds to both eigenvalues, everywhere: what the lesser one is where least is to be seen.
+    fn noise(all: &[Self]) -> f32 {
+        /// Share of the picture in which nothing but noise is seen; and every so manieth cell is asked, for speed.
+        const SHARE: f32 = 0.1;
+        const STRIDE: usize = 7;
+        /// What rounding and a good camera leave is no noise.
+        const LEAST: f32 = 1.0;
+        let lesser = |tensor: &Self| 0.5 * (tensor.sum - tensor.spread());
+        let mut lesser: Vec<f32> = all.iter().step_by(STRIDE).map(lesser).collect();
+        if lesser.is_empty() {
+            return 0.0;
         }
-        Self { energy: symmetry.sqrt(), twice: [difference / spread, twice_xy / spread] }
+        let at = (SHARE * lesser.len() as f32) as usize;
+        let (_, noise, _) = lesser.select_nth_unstable_by(at, f32::total_cmp);
+        (*noise - LEAST).max(0.0)
+    }
+
+    fn cell(&self, noise: f32) -> Cell {
+        /// Times the noise by which one direction must stand out: by chance it does so by a seventh.
+        const CLEAR: f32 = 0.5;
+        let spread = self.spread();
+        // λ1 − 3 λ2, where spread = λ1 − λ2 and sum = λ1 + λ2: positive if the coherence is above a half.
+        let symmetry = 2.0 * spread - (self.sum - 2.0 * noise);
+        if symmetry < FAINTEST * FAINTEST || spread < CLEAR * noise {
+            return Cell::default();
+        }
+        Cell { energy: symmetry.sqrt(), twice: [self.difference / spread, self.twice_xy / spread] }
     }
 }
 
@@ -284,4 +319,49 @@ fn trimmed(places: &[f32]) -> [f32; 2] {
     let last = counts.iter().rposition(enough).unwrap_or(0);
     // The cells reach half a cell beyond their middles.
     [low + first as f32 - 0.5, (low + last as f32 + 0.5).min(high + 0.5)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Noise of `deviation` grey levels on grey that is darker by `dark`.
+    fn noisy(deviation: f32, dark: impl Fn(usize, usize) -> f32) -> Luma {
+        let mut state = 1u64;
+        Luma::from_fn(240, 240, |x, y| {
+            // Knuth's 64-bit linear congruence; the sum of four even numbers is nearly normal.
+            let mut even = || {
+                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (state >> 40) as f32 / (1u64 << 24) as f32 - 0.5
+            };
+            let normal = 3f32.sqrt() * (even() + even() + even() + even());
+            (150.0 + deviation * normal - dark(x, y)).clamp(0.0, 255.0) as u8
+        })
+    }
+
+    fn found(picture: &Luma) -> Vec<Region> {
+        regions(&mut Surfaces::new(picture), 12)
+    }
+
+    /// Bars of two px that a reduced px sees half of: there they are gone, and at full size noise has more than half of their
+    /// gradient in every direction.
+    #[test]
+    fn faint_bars_are_found_in_noise() {
+        let bars = |x: usize, y: usize| {
+            let inside = (60..180).contains(&x) && (90..150).contains(&y);
+            if inside && (x + 1) / 2 % 2 == 0 { 30.0 } else { 0.0 }
+        };
+        for deviation in [0.0, 8.0, 16.0] {
+            let near =
+                |region: &Region| length(sub(region.middle, [120.0, 120.0])) < 8.0 && region.along[0].abs() > 0.98;
+            assert!(found(&noisy(deviation, bars)).iter().any(near), "{deviation}");
+        }
+    }
+
+    #[test]
+    fn noise_alone_has_no_direction() {
+        for deviation in [0.0, 8.0, 20.0, 60.0] {
+            assert_eq!(found(&noisy(deviation, |_, _| 0.0)).len(), 0, "{deviation}");
+        }
+    }
 }
