@@ -350,9 +350,9 @@ impl Fit {
         self.darkness_of(profile, -MARGIN, SAMPLES)
     }
 
-    /// The grey value of paper in the middle of the symbol.
-    pub(super) fn paper(&self) -> f32 {
-        self.levels.paper(0.5)
+    /// The grey value of paper where it is darkest.
+    pub(super) fn darkest_paper(&self) -> f32 {
+        self.levels.0[..KNOTS].iter().copied().fold(f32::INFINITY, f32::min)
     }
 
     /// How dark `grey` is at `m` modules along the symbol; beyond its end the levels of its end hold.

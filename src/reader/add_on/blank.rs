@@ -16,7 +16,8 @@ const FROM: f32 = 4.5;
 pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     /// Lines that are looked at together, so that noise is not taken for ink.
     const LINES: usize = 3;
-    /// Share of the height on which each module must be bare and free of glare, and that specks may take.
+    /// Share of the height on which each module must be bare and free of glare, and that specks may take: what glare leaves of
+    /// an add-on looks like them, where it can't be told from paper.
     const SEEN: f32 = 0.3;
     const SPECKS: f32 = 0.25;
     /// Blur in modules below which a guard's two bars stand apart.
@@ -32,7 +33,8 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     // A streak of glare may run through all of the height, and leave each module bare elsewhere.
     let bare: Vec<&Vec<f32>> = parts.iter().filter(|part| first_ink(part).is_none()).collect();
     let seen = |x: usize| bare.iter().filter(|part| !is_near_glare(zone, part, x)).count() as f32;
-    if begins.len() as f32 <= SPECKS * count && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
+    let specks = if zone.tells_glare() { SPECKS * count } else { 0.0 };
+    if begins.len() as f32 <= specks && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
         return true;
     }
     prior.sigma < SHARP && is_line(begins, parts.len()) && !shows_guard(zone, prior)

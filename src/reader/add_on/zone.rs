@@ -21,6 +21,8 @@ pub(super) struct Zone {
     core: std::ops::Range<usize>,
     /// Darkness from which downwards it is glare.
     glare: f32,
+    /// Whether what is burnt out can be told from paper.
+    tells: bool,
     /// Whether enough of the symbol's height is seen for what its whole height shows.
     high: bool,
 }
@@ -53,14 +55,15 @@ impl Zone {
                 profile.into_iter().map(|grey| fit.darkness(place.modules, grey)).collect()
             })
             .collect();
-        let burnt = if fit.paper() < BURNT - LESS { fit.darkness(place.modules, BURNT) } else { GLARE };
-        Self { lines, core, glare: burnt.max(GLARE), high: height >= HIGH }
+        let tells = fit.darkest_paper() < BURNT - LESS;
+        let burnt = if tells { fit.darkness(place.modules, BURNT) } else { GLARE };
+        Self { lines, core, glare: burnt.max(GLARE), tells, high: height >= HIGH }
     }
 
     /// Lines that show bars all over.
     #[cfg(test)]
     pub(super) fn of_lines(lines: Vec<Vec<f32>>) -> Self {
-        Self { core: 0..lines.len(), lines, glare: GLARE, high: true }
+        Self { core: 0..lines.len(), lines, glare: GLARE, tells: true, high: true }
     }
 
     /// Samples of a line.
@@ -81,6 +84,11 @@ impl Zone {
     /// Whether glare may hide what stands at a place this dark.
     pub(super) fn is_glare(&self, darkness: f32) -> bool {
         darkness <= self.glare
+    }
+
+    /// Whether glare can be told from bare paper.
+    pub(super) fn tells_glare(&self) -> bool {
+        self.tells
     }
 
     /// The mean of all lines that show bars for certain.
