@@ -57,7 +57,7 @@ fn check_within(path: &Path, bytes: &[u8], bounds: &Bounds) -> Result<(), ListEr
         let kind = Kind::of(&part.name().map_err(|error| damaged(error.into()))?);
         let of_kind = match kind {
             Kind::Texts => bytes_of(bounds.texts_mib) as u64,
-            Kind::Any => left,
+            Kind::Sheet | Kind::Any => left,
             Kind::Package | Kind::Other => bytes_of(bounds.other_mib) as u64,
         };
         let limit = left.min(of_kind);
@@ -83,7 +83,9 @@ enum Kind {
     Texts,
     /// Says which part is the workbook.
     Package,
-    /// Sheets, read cell by cell, and what is not read.
+    /// Read cell by cell.
+    Sheet,
+    /// What is not read, unless a stranger says that it is a sheet.
     Any,
     /// Everything else may be kept in memory.
     Other,
@@ -95,6 +97,7 @@ impl Kind {
         match name {
             name if name.ends_with("sharedstrings.xml") => Self::Texts,
             name if name.ends_with("_rels/.rels") => Self::Package,
+            name if name.contains("worksheets") && !name.ends_with(".rels") => Self::Sheet,
             name if !name.ends_with(".rels") && NOT_KEPT.iter().any(|part| name.contains(part)) => Self::Any,
             _ => Self::Other,
         }
@@ -123,7 +126,9 @@ impl<R: BufRead> Looked<R> {
         if matches!(begin, [0xfe, 0xff, ..] | [0xff, 0xfe, ..] | [0, ..] | [_, 0, ..]) && kind != Kind::Any {
             return Err(std::io::Error::other("a part of it is in UTF-16"));
         }
-        let is_xml = begin.first().is_some_and(|byte| matches!(byte, b'<' | 0xef | b' ' | b'\r' | b'\n'));
+        // To the library, words before the first tag are no reason to stop.
+        let is_xml =
+            kind != Kind::Any || begin.first().is_some_and(|byte| matches!(byte, b'<' | 0xef | b' ' | b'\r' | b'\n'));
         while self.next(is_xml)? {
             if !is_xml {
                 continue;
@@ -149,11 +154,10 @@ impl<R: BufRead> Looked<R> {
                 return Ok(Some("text in a cell"));
             }
             match kind {
+                // Room is made for as many as are declared, before the first is read. A tag may hold a '<', and a text what
+                // looks like a tag: so it is refused wherever it stands.
+                Kind::Texts if declared(&self.tag) > most_texts => return Ok(Some("texts")),
                 Kind::Texts if begin == 0 && name == b"si" => texts += 1,
-                // Room is made for as many as are declared, before the first is read.
-                Kind::Texts if begin == 0 && name == b"sst" && declared(&self.tag) > most_texts => {
-                    return Ok(Some("texts"));
-                }
                 // A list of sheets that stands among them would pass for one.
                 Kind::Package if NOT_KEPT.iter().chain(&["&#"]).any(|word| self.says(word)) => {
                     return Ok(Some("links"));
@@ -208,7 +212,7 @@ fn local_name(tag: &[u8]) -> &[u8] {
     tag[..end].rsplit(|&byte| byte == b':').next().unwrap_or_default()
 }
 
-/// How many texts the table of texts declares; the highest number, if it does so in several ways.
+/// How many texts are declared here; the highest number, if it is done in several ways.
 fn declared(tag: &[u8]) -> usize {
     const NAME: &[u8] = b"uniqueCount";
     let places = tag.windows(NAME.len()).enumerate().filter(|(_, window)| *window == NAME);
@@ -274,10 +278,15 @@ mod tests {
             ("<sst count=\"5000000\" uniqueCount=\"1000\">", false),
             ("<sst uniqueCount=\"1001\">", true),
             ("<x:sst a=\">\" uniqueCount = '9999999999999999999999999'>", true),
+            ("count<sst uniqueCount=\"1001\">", true),
+            ("<sst a=\"<\" uniqueCount=\"1001\">", true),
+            ("<sst a<![CDATA[=\"2\" uniqueCount=\"1001\">", true),
+            ("<sst a=\"<si \" uniqueCount=\"1001\">", true),
+            ("<sst a=\"<si>\" b=\"</si>\" uniqueCount=\"1001\">", true),
             ("<sst uniqueCount=\"many\">", false),
             ("<sst>", false),
         ] {
-            let texts = format!("{begin}<si><t>uniqueCount=\"4000\"</t></si></sst>");
+            let texts = format!("{begin}<si><t>uniqueCount=\"1000\"</t></si><si><t>4000</t></si></sst>");
             assert_eq!(fault(&[(TEXTS, &texts)]).is_some(), refused, "{begin}");
         }
         assert!(fault(&[("_rels/.rels", "<a Target=\"xl/Worksheets/book.xml\"/>")]).is_some());
@@ -300,6 +309,8 @@ mod tests {
             ("<row r=\"1048576\" spans=\"1:3\"><c r='XFD1048576' s=\"12\" t=\"inlineStr\">", false),
             ("<row r=\"2147483648\">", true),
             ("<c s=\"1\" r=\"AAAAAAAA1\">", true),
+            ("row<row r=\"2147483648\">", true),
+            ("\0<\0r\0o\0w\0", true),
         ] {
             assert_eq!(fault(&[(SHEET, cell)]).is_some(), refused, "{cell}");
         }
