@@ -1,7 +1,8 @@
 //! Strangers' bytes into every target of `tests/fuzz`: a few changed examples of each by seed, and what was found before.
-//! Pictures are changed in `reader_fuzz.rs`, where it is known which code they show.
+//! Pictures are changed in `reader_fuzz.rs` as well, where it is known which code they show.
 //!
-//! The long test tries many: `cargo test --release --test all -- --ignored fuzz_targets`.
+//! The long tests try many, each for some three minutes of one core: `cargo test --release --test all -- --ignored
+//! --nocapture fuzz_targets::many_words`.
 
 use std::panic::catch_unwind;
 use std::time::{Duration, Instant};
@@ -68,8 +69,13 @@ fn answers_hold() {
 }
 
 #[test]
-fn read_back_data_holds() {
+fn read_back_data_hold() {
     assert_holds("data", 40, 0);
+}
+
+#[test]
+fn pictures_hold() {
+    assert_holds("pictures", 20, 0);
 }
 
 #[test]
@@ -81,19 +87,51 @@ fn what_was_found_stays_mended() {
     }
 }
 
+/// Tries many, and says how many and how long that took.
+fn assert_many_hold(name: &str, rounds: u64) {
+    let start = Instant::now();
+    assert_holds(name, rounds, 1_000_000);
+    println!("{name}: {rounds} changed examples in {:.0} s", start.elapsed().as_secs_f64());
+}
+
 #[test]
-#[ignore = "long: some minutes"]
-fn many_changed_examples_hold() {
-    for (name, rounds) in [
-        ("codes", 300_000),
-        ("words", 60_000),
-        ("lists", 150_000),
-        ("workbooks", 100_000),
-        ("answers", 40_000),
-        ("data", 4_000),
-    ] {
-        let start = Instant::now();
-        assert_holds(name, rounds, 1_000_000);
-        println!("{name}: {rounds} changed examples in {:.0} s", start.elapsed().as_secs_f64());
-    }
+#[ignore = "long: three minutes"]
+fn many_typed_codes_hold() {
+    assert_many_hold("codes", 30_000_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_words_hold() {
+    assert_many_hold("words", 150_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_lists_hold() {
+    assert_many_hold("lists", 3_000_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_workbooks_hold() {
+    assert_many_hold("workbooks", 4_000_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_answers_hold() {
+    assert_many_hold("answers", 20_000_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_read_back_data_hold() {
+    assert_many_hold("data", 20_000);
+}
+
+#[test]
+#[ignore = "long: three minutes"]
+fn many_pictures_hold() {
+    assert_many_hold("pictures", 8_000);
 }
