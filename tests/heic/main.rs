@@ -1,4 +1,4 @@
-//! HEIC photos, in a build that reads them: a program of its own, so that one feature does not build all tests anew.
+//! HEIC photos, in a build that reads them: a program of its own, which is left out of a build that does not.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on has failed")]
 
 use std::path::Path;
