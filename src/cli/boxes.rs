@@ -177,7 +177,7 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
                 tell(&store, shelf, list.json, ui)?;
             }
             if !list.json {
-                ui.note(count(boxes.len(), "box").replace("boxs", "boxes"));
+                ui.note(count(boxes.len(), "box"));
             }
         }
         Command::Set(set) => {

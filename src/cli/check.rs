@@ -118,6 +118,17 @@ fn as_codes(words: &[String]) -> Vec<String> {
     codes
 }
 
+/// Enough to find again what was typed: a code with every blank and hyphen takes about forty.
+const MOST_SHOWN: usize = 60;
+
+/// What is repeated of a line. JSON has all of it.
+fn begin_of(typed: &str) -> String {
+    match typed.char_indices().nth(MOST_SHOWN) {
+        Some((end, _)) => format!("{}…", &typed[..end]),
+        None => typed.to_owned(),
+    }
+}
+
 struct Desk<'a> {
     store: Option<Store>,
     json: bool,
@@ -179,7 +190,7 @@ impl Desk<'_> {
             return Ok(Exit::Data);
         }
         let why = self.ui.paint(&one_line(error), Tone::Bad);
-        self.ui.line(format_args!("{}: {why}", typed.trim()))?;
+        self.ui.line(format_args!("{}: {why}", begin_of(typed.trim())))?;
         for Correction { gtin, add_on, kind, known } in &proposals {
             let add_on = add_on.map(|a| format!("+{a}")).unwrap_or_default();
             let known = if *known { ", a code of the collection" } else { "" };

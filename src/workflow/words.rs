@@ -42,12 +42,13 @@ fn plain(text: impl Into<String>) -> Piece {
     Piece { text: text.into(), tone: None }
 }
 
-/// `1 file`, `2 files`, of any type of whole numbers: `true` is 1 in all of them.
+/// `1 file`, `2 files`, `2 copies`, `2 boxes`, of any type of whole numbers: `true` is 1 in all of them.
 #[must_use]
 pub fn count<N: Display + PartialEq + From<bool>>(number: N, thing: &str) -> String {
     let plural = match thing.strip_suffix('y') {
         _ if number == N::from(true) => thing.to_owned(),
         Some(stem) => format!("{stem}ies"),
+        None if thing.ends_with('x') => format!("{thing}es"),
         None => format!("{thing}s"),
     };
     format!("{number} {plural}")

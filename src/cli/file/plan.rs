@@ -160,10 +160,9 @@ fn summarise(walk: &Walk, ui: &mut Ui) -> Result<(), Failure> {
         ui.line("nothing is to be put away")?;
         return Ok(());
     }
-    let boxes = count(new_boxes, "new box").replace("boxs", "boxes");
     let mut parts = vec![format!("{} to file", count(to_file, "copy")), format!("{moved} to move")];
     if new_boxes > 0 {
-        parts.push(boxes);
+        parts.push(count(new_boxes, "new box"));
     }
     if splits > 0 {
         parts.push(format!("{} split", count(splits, "title")));

@@ -80,7 +80,7 @@ fn body(view: &View, wall: &Wall, skip: usize) -> Markup {
         @if wall.all == 0 {
             p { "There are no boxes yet. Add one below; or plan the walk at once: it says how many boxes are needed." }
         } @else {
-            p { @if wall.all == 1 { "1 box" } @else { (wall.all) " boxes" } ", " (count(wall.copies, "copy")) " in them." }
+            p { (count(wall.all, "box")) ", " (count(wall.copies, "copy")) " in them." }
         }
         @if !wall.overfull.is_empty() {
             p.trouble role="alert" {
