@@ -349,7 +349,7 @@ mod tests {
     fn faint_bars_are_found_in_noise() {
         let bars = |x: usize, y: usize| {
             let inside = (60..180).contains(&x) && (90..150).contains(&y);
-            if inside && (x + 1) / 2 % 2 == 0 { 30.0 } else { 0.0 }
+            if inside && x.div_ceil(2).is_multiple_of(2) { 30.0 } else { 0.0 }
         };
         for deviation in [0.0, 8.0, 16.0] {
             let near =
