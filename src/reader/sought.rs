@@ -3,6 +3,7 @@
 use super::likelihood::{self, Reading};
 use super::places::{Places, Start};
 use super::stage::Effort;
+use super::verdict;
 use super::view::{Accepted, View};
 use crate::code::Gtin;
 
@@ -110,6 +111,9 @@ impl<'a> Sought<'a> {
         /// Residual up to which bars may be there; and blur, in modules, which hides creases as well as bars.
         const BARS: f32 = 0.25;
         const SHARP: f32 = 0.9;
+        if self.trail.readings.first().is_some_and(|(_, best)| verdict::shows_no_code(best)) {
+            return None;
+        }
         let worth = |(_, reading): &&(usize, Reading)| reading.fit.residual < BARS && reading.fit.sigma < SHARP;
         let mut readings: Vec<(usize, Reading)> = each_code(self.trail.readings.iter().filter(worth), FROM)
             .filter_map(|(v, reading)| Some((v, likelihood::creased(&self.views[v].profile, &reading)?)))
