@@ -50,6 +50,8 @@ pub(super) struct Evidence {
     pub(super) narrowest: f32,
     /// Picture px a module.
     pub(super) module_px: f32,
+    /// Whether its paper is taken to be creased.
+    pub(super) creased: bool,
 }
 
 impl Evidence {
@@ -65,6 +67,7 @@ impl Evidence {
             votes: [1, 1],
             narrowest,
             module_px: fit.warp.module_columns() * column_px,
+            creased: fit.warp.is_creased(),
         }
     }
 
@@ -104,7 +107,10 @@ impl Evidence {
         const RATIO: f32 = 1.4;
         /// From so much blur on, in modules, rivals are alike.
         const BLURRED: f32 = 0.7;
-        RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 }
+        /// How much farther where paper may be creased, which gives every code more room: of 21,000 simulated pictures one was
+        /// read wrong so, that far beyond what is needed of smooth paper, and of 5,000 damaged files one by 0.36.
+        const CREASED: f32 = 0.25;
+        RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 } + if self.creased { CREASED } else { 0.0 }
     }
 
     /// How far the reading can be trusted; or why it can't.
@@ -158,7 +164,20 @@ pub(super) fn short_symbol(profile: &[f32], gtin: Gtin, symbology: Symbology, wa
     // The two cheapest replacements together: one alone breaks a check digit or a parity.
     let ratio = 1.0 + growths.iter().take(2).sum::<f32>();
     let (narrowest, _) = fit.warp.narrowest_and_last();
-    (fit.residual < 0.5 * residual_limit(fit.sigma) && ratio >= 1.5 && narrowest >= 0.4).then_some(fit)
+    let believed = fit.residual < 0.5 * residual_limit(fit.sigma) && ratio >= 1.5 && narrowest >= 0.4;
+    (believed && is_quiet(&fit, profile, modules.len())).then_some(fit)
+}
+
+/// Whether paper is bare on both sides of a symbol of so many modules: half of a UPC-A has the guards and nearly the bars of a UPC-E.
+fn is_quiet(fit: &Fit, profile: &[f32], modules: usize) -> bool {
+    /// Modules that must be bare, the nearest ones left out for blur. GS1 General Specifications ask for 7 and more.
+    const FROM: f32 = 2.0;
+    const TO: f32 = 5.0;
+    /// Darkness that is none of a bar.
+    const BARE: f32 = 0.3;
+    let samples = ((TO - FROM) * PER_MODULE as f32) as usize;
+    let bare = |first: f32| fit.darkness_of(profile, first, samples).iter().all(|dark| *dark < BARE);
+    bare(-TO) && bare(modules as f32 + FROM)
 }
 
 /// A symbol's modules, true for dark.
@@ -239,4 +258,37 @@ pub(super) fn margins(fit: &Fit, profile: &[f32], gtin: Gtin, symbology: Symbolo
         Some(Margin { digit: placed.digit, set: placed.set, rival, growth: growth / squares })
     };
     placed_digits(gtin, symbology)?.into_iter().map(margin).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const COLUMNS: usize = 4;
+    const QUIET: usize = 14;
+
+    /// A symbol's modules seen sharply, 4 columns each, with `behind` from its last one on.
+    fn profile(symbol: &[bool], behind: &[bool]) -> Vec<f32> {
+        let modules = [symbol, behind].concat();
+        let samples = (modules.len() + 2 * QUIET) * COLUMNS;
+        let wave = Bars::new(&modules, 0.0).wave(samples, -(QUIET as f32), 0.4, 0.0);
+        wave.iter().map(|dark| 210.0 - 150.0 * dark).collect()
+    }
+
+    /// 04252614 stands for 042100005264 (from memory of the standard's example; `code_check_digits` holds it).
+    #[test]
+    fn a_short_symbol_needs_quiet_on_both_sides() {
+        let gtin = Gtin::from_digits(&[0, 0, 4, 2, 1, 0, 0, 0, 0, 5, 2, 6, 4]).unwrap();
+        let modules = upc_e_modules(gtin).unwrap();
+        let believed = |profile: &[f32]| {
+            let ends = [QUIET, QUIET + modules.len()].map(|m| (m * COLUMNS) as f32);
+            let warp = Warp::straight(ends[0], ends[1], modules.len() as f32);
+            short_symbol(profile, gtin, Symbology::UpcE, warp).is_some()
+        };
+        assert!(believed(&profile(&modules, &[])));
+        // What follows the middle of a UPC-A: a digit of set C.
+        let digit = NumberSet::C.modules(5);
+        assert!(!believed(&profile(&modules, &digit)));
+        assert!(!believed(&profile(&modules, &[&[false; 2][..], &digit].concat())));
+    }
 }
