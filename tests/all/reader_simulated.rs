@@ -62,6 +62,23 @@ fn simulated_pictures_are_read_right_or_not_at_all() {
     assert!(failures.is_empty(), "{failures:#?}");
 }
 
+/// Seeds on which long runs found an add-on made up or denied, a short symbol in a half of a long one, or a neighbouring code.
+#[test]
+fn what_was_wrong_once_is_said_no_more() {
+    for (name, seed) in [
+        ("glare", 95_000_934),
+        ("defocus", 95_000_003),
+        ("defocus", 95_000_698),
+        ("covered", 10_000_199),
+        ("none", 10_000_153),
+        ("tilted", 93_000_586),
+        ("tilted", 93_000_618),
+    ] {
+        let tally = run(Class::named(name).unwrap(), seed..seed + 1, None);
+        assert!(tally.wrong.is_empty(), "{name} {seed}: {:?}", tally.wrong);
+    }
+}
+
 /// 20,000 pictures, half of them with reserved seeds.
 #[test]
 #[ignore = "long: some hours on two cores"]
