@@ -104,6 +104,18 @@ impl<'a> Sought<'a> {
         self.trail.readings.first().is_some_and(|(_, best)| best.fit.residual < BARS)
     }
 
+    /// Whether bars fit that make no valid code.
+    pub(super) fn shows_no_code(&self) -> bool {
+        self.trail.readings.first().is_some_and(|(_, best)| verdict::shows_no_code(best))
+    }
+
+    /// Whether blur leaves the best reading's bars apart.
+    pub(super) fn is_sharp(&self) -> bool {
+        /// Blur in modules.
+        const SHARP: f32 = 0.7;
+        self.trail.readings.first().is_some_and(|(_, best)| best.fit.sigma < SHARP)
+    }
+
     /// The best reading if paper may be creased, if it can be believed.
     pub(super) fn creased(&self) -> Option<Accepted> {
         /// Readings from which on creases are sought, each another code.
@@ -111,7 +123,7 @@ impl<'a> Sought<'a> {
         /// Residual up to which bars may be there; and blur, in modules, which hides creases as well as bars.
         const BARS: f32 = 0.25;
         const SHARP: f32 = 0.9;
-        if self.trail.readings.first().is_some_and(|(_, best)| verdict::shows_no_code(best)) {
+        if self.shows_no_code() {
             return None;
         }
         let worth = |(_, reading): &&(usize, Reading)| reading.fit.residual < BARS && reading.fit.sigma < SHARP;

@@ -145,6 +145,10 @@ pub(super) fn likeliest(
     if effort == Effort::Glance {
         return Err(Unread { cost, glanced: Some(Box::new(sought.trail)) });
     }
+    // What the whole height shows, no part of it can change: of 23 profiles of a symbol with a wrong check digit one seemed valid.
+    if sought.shows_no_code() && sought.is_sharp() {
+        return Err(Unread { cost: f32::INFINITY, glanced: None });
+    }
     if let Some(accepted) = sought.creased() {
         return Ok(accepted);
     }

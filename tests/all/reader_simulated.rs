@@ -71,6 +71,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("defocus", 95_000_698),
         ("covered", 10_000_199),
         ("none", 10_000_153),
+        ("none", 92_000_050),
         ("tilted", 93_000_586),
         ("tilted", 93_000_618),
     ] {
