@@ -48,11 +48,6 @@ impl<'a> Sought<'a> {
         Self { views, trail }
     }
 
-    /// The same views once more, sought so far.
-    pub(super) fn going_on(views: [View<'a>; 2], trail: Trail) -> Self {
-        Self { views, trail }
-    }
-
     /// How badly the likeliest place looks like a symbol, whatever its digits.
     pub(super) fn least_cost(&self) -> f32 {
         self.trail.least_cost

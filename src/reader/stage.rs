@@ -134,7 +134,7 @@ pub(super) fn likeliest(
         return Err(Unread { cost: f32::INFINITY, glanced: None });
     }
     let mut sought = match glanced {
-        Some(trail) => Sought::going_on(whole, *trail),
+        Some(trail) => Sought { views: whole, trail: *trail },
         None => Sought::placed(whole),
     };
     sought.seek(effort);

@@ -1,7 +1,7 @@
 //! Whether the place of an add-on is blank, so that there is none for certain.
 
 use super::fit::Prior;
-use super::zone::{START, Zone, mean_of};
+use super::zone::{PAPER_WITHIN, START, Zone, mean_of};
 use crate::reader::model::{Bars, PER_MODULE, correlation};
 
 /// Modules behind the symbol that must be seen and bare to say that there is no add-on. GS1 General Specifications: one
@@ -29,9 +29,14 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     let part = |lines: &[Vec<f32>]| mean_of(lines)[index(FROM)..shown].to_vec();
     let parts: Vec<Vec<f32>> = zone.core().chunks(LINES).map(part).collect();
     let count = parts.len() as f32;
-    let begins: Vec<usize> = parts.iter().filter_map(|part| first_ink(part)).collect();
+    let (mut begins, mut bare) = (Vec::new(), Vec::new());
+    for part in &parts {
+        match first_ink(part) {
+            Some(at) => begins.push(at),
+            None => bare.push(part),
+        }
+    }
     // A streak of glare may run through all of the height, and leave each module bare elsewhere.
-    let bare: Vec<&Vec<f32>> = parts.iter().filter(|part| first_ink(part).is_none()).collect();
     let seen = |x: usize| bare.iter().filter(|part| !is_near_glare(zone, part, x)).count() as f32;
     let specks = if zone.tells_glare() { SPECKS * count } else { 0.0 };
     if begins.len() as f32 <= specks && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
@@ -44,11 +49,9 @@ fn index(modules: f32) -> usize {
     ((modules - START) * PER_MODULE as f32) as usize
 }
 
-/// Whether glare may have made a bar as light as paper: bars are four modules wide at most, and paper beside them is burnt out
-/// first.
+/// Whether glare may have made a bar as light as paper: the paper beside it is burnt out first.
 fn is_near_glare(zone: &Zone, part: &[f32], x: usize) -> bool {
-    const ABOUT: usize = 5 * PER_MODULE / 2;
-    part[x.saturating_sub(ABOUT)..(x + ABOUT + 1).min(part.len())].iter().any(|d| zone.is_glare(*d))
+    part[x.saturating_sub(PAPER_WITHIN)..(x + PAPER_WITHIN + 1).min(part.len())].iter().any(|d| zone.is_glare(*d))
 }
 
 /// Where something begins that is darker than paper: ink, or a sticker that may hide a guard.

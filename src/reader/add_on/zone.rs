@@ -13,6 +13,9 @@ const MODULES: f32 = 74.0;
 /// Lighter than paper by so much of the contrast, it is glare.
 const GLARE: f32 = -0.25;
 
+/// Samples to each side of any place within which paper is seen: bars are four modules wide at most.
+pub(super) const PAPER_WITHIN: usize = 5 * PER_MODULE / 2;
+
 /// Darkness of the zone, by the levels of paper and ink that the symbol has at its end.
 pub(super) struct Zone {
     /// From top to bottom, as far as the picture shows the zone on all of them.
@@ -120,9 +123,7 @@ impl Zone {
     /// At each place the mean of the lines, freed of the light that glare adds to them; the more that is, the less a line counts.
     /// Where all are burnt out, what is darkest.
     pub(super) fn freed_of_glare(&self) -> Vec<f32> {
-        /// Samples to each side in which paper is seen: bars are four modules wide at most.
-        const ABOUT: usize = 5 * PER_MODULE / 2;
-        /// The same around what is burnt out: its edge is neither paper nor ink.
+        /// Samples to each side of what is burnt out that are neither paper nor ink.
         const BURNT: usize = PER_MODULE / 2;
         /// Light that halves how much a line counts, and how much must count at least.
         const HALF: f32 = 0.05;
@@ -130,7 +131,7 @@ impl Zone {
         let mut profile = self.darkest();
         let (mut sums, mut weights) = (vec![0.0f32; profile.len()], vec![0.0f32; profile.len()]);
         for line in self.core() {
-            let paper = windowed(&extreme(&extreme(line, ABOUT, f32::min), ABOUT, f32::max), PER_MODULE);
+            let paper = windowed(&extreme(&extreme(line, PAPER_WITHIN, f32::min), PAPER_WITHIN, f32::max), PER_MODULE);
             let lightest = extreme(line, BURNT, f32::min);
             for x in (0..line.len()).filter(|x| !self.is_glare(lightest[*x])) {
                 let light = paper[x].min(0.0);
