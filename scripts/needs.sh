@@ -34,6 +34,7 @@ need_build() {
 need_libclang() {
     [ -z "${LIBCLANG_PATH:-}" ] || return 0
     for library in /usr/lib/llvm-*/lib/libclang*.so* /usr/lib/*/libclang*.so* /usr/lib64/libclang*.so*; do
+        case $library in *libclang-cpp.*) continue ;; esac # what the compiler clang is made of
         [ ! -e "$library" ] || return 0
     done
     need_packages libclang-dev
