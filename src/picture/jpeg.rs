@@ -10,12 +10,19 @@ use super::{Limits, Luma, PictureError};
 
 /// Start-of-image marker: how a JPEG is recognised (ITU-T T.81, annex B).
 pub(super) const START: [u8; 3] = [0xff, 0xd8, 0xff];
+const END: u8 = 0xd9;
 
 /// `None` for a JPEG whose colours have no luma plane to take (RGB, CMYK).
 pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Option<Luma>, PictureError> {
-    if !has_end(bytes) {
-        return Err(PictureError::Truncated);
+    let scan = Scan::first(bytes).filter(|scan| scan.has_end(bytes)).ok_or(PictureError::Truncated)?;
+    match scan.bounded(bytes) {
+        Some(bounded) => luma(&bounded, true, limits),
+        None => luma(bytes, false, limits),
     }
+}
+
+/// `strict`: pixels must not run out before the picture is full.
+fn luma(bytes: &[u8], strict: bool, limits: &Limits) -> Result<Option<Luma>, PictureError> {
     let options = DecoderOptions::default()
         .jpeg_set_out_colorspace(ColorSpace::Luma)
         .set_max_width(usize::from(u16::MAX))
@@ -29,6 +36,8 @@ pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Option<Luma>, Pict
     if !matches!(decoder.input_colorspace(), Some(ColorSpace::YCbCr | ColorSpace::Luma)) {
         return Ok(None);
     }
+    // Headers may be odd, pixels may not.
+    decoder.set_options(options.set_strict_mode(strict));
     let pixels = decoder.decode().map_err(damaged)?;
     Ok(Some(Luma::new(width, height, pixels).ok_or(PictureError::Truncated)?.oriented(orientation)))
 }
@@ -37,24 +46,106 @@ fn damaged(error: impl std::error::Error + Send + Sync + 'static) -> PictureErro
     PictureError::Damaged { format: "JPEG", source: Box::new(error) }
 }
 
-/// Whether the picture's end marker is there. The decoder fills a missing rest with grey and says nothing.
-///
-/// Segments are skipped by their length up to the first scan, so that a thumbnail's end does not count; in the scan's
-/// data ff is always followed by 00 or a restart marker, so the first ff d9 behind is the end (ITU-T T.81, B.1.1).
-fn has_end(bytes: &[u8]) -> bool {
-    const SCAN: u8 = 0xda;
-    let mut at = 2;
-    while let Some(&[0xff, marker]) = bytes.get(at..at + 2) {
-        if marker == SCAN {
-            // From the end, where it is in every whole file.
-            return bytes[at..].windows(2).rev().any(|w| w == [0xff, 0xd9]);
+/// Where a JPEG's first scan begins, and whether it holds whole pixels.
+struct Scan {
+    at: usize,
+    sequential: bool,
+}
+
+impl Scan {
+    /// Segments are skipped by their length, so that a thumbnail's scan does not count (ITU-T T.81, B.1.1).
+    fn first(bytes: &[u8]) -> Option<Self> {
+        const BASELINE: u8 = 0xc0;
+        const EXTENDED: u8 = 0xc1;
+        const SCAN: u8 = 0xda;
+        let (mut at, mut sequential) = (2, false);
+        while let Some(&[0xff, marker]) = bytes.get(at..at + 2) {
+            match marker {
+                SCAN => return Some(Self { at, sequential }),
+                BASELINE | EXTENDED => sequential = true,
+                0xff => {
+                    at += 1;
+                    continue;
+                }
+                _ => {}
+            }
+            let &[high, low] = bytes.get(at + 2..at + 4)? else { return None };
+            at += 2 + usize::from(u16::from_be_bytes([high, low]));
         }
-        if marker == 0xff {
-            at += 1;
-            continue;
-        }
-        let Some(&[high, low]) = bytes.get(at + 2..at + 4) else { return false };
-        at += 2 + usize::from(u16::from_be_bytes([high, low]));
+        None
     }
-    false
+
+    /// Whether the picture's end marker is there. The decoder fills a missing rest with grey and says nothing.
+    fn has_end(&self, bytes: &[u8]) -> bool {
+        // From the end, where it is in every whole file.
+        bytes[self.at..].windows(2).rev().any(|w| w == [0xff, END])
+    }
+
+    /// The picture without its end marker and what follows, if this scan is all there is. Behind the marker the decoder makes up as
+    /// many zeros as it asks for, so that damage by which data run out early moves what was printed and is no error; so it runs out
+    /// of bytes.
+    fn bounded(&self, bytes: &[u8]) -> Option<Vec<u8>> {
+        /// How far the decoder reads ahead, and more.
+        const AHEAD: usize = 16;
+        let data = bytes.get(self.at + 2..).filter(|_| self.sequential)?;
+        // In a scan's data ff is always followed by 00 or a restart marker.
+        let marker =
+            memchr::memchr_iter(0xff, data).find(|&i| !matches!(data.get(i + 1), Some(0 | 0xd0..=0xd7 | 0xff)))?;
+        if data.get(marker + 1) != Some(&END) {
+            return None;
+        }
+        let end = self.at + 2 + marker;
+        let mut bounded = Vec::with_capacity(end + AHEAD);
+        bounded.extend_from_slice(&bytes[..end]);
+        bounded.resize(end + AHEAD, 0);
+        Some(bounded)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Flat or busy, so that the last rows take a bit each or many bytes.
+    fn jpeg(width: usize, height: usize, busy: bool) -> Vec<u8> {
+        let grey = |i: usize| if busy { (i * 7919 % 251) as u8 } else { 200 };
+        let pixels: Vec<u8> = (0..width * height).map(grey).collect();
+        let mut bytes = Vec::new();
+        image::codecs::jpeg::JpegEncoder::new_with_quality(&mut bytes, 90)
+            .encode(&pixels, width as u32, height as u32, image::ExtendedColorType::L8)
+            .expect("a picture");
+        bytes
+    }
+
+    #[test]
+    fn whole_pictures_of_any_size_have_all_their_pixels() {
+        let limits = Limits::default();
+        for (width, height) in (1..40).flat_map(|w| [1, 2, 7, 8, 9, 16, 17, 33].map(|h| (w, h))) {
+            for busy in [false, true] {
+                let bytes = jpeg(width, height, busy);
+                let strict = decode(&bytes, &limits).unwrap_or_else(|e| panic!("{width} × {height}, {busy}: {e}"));
+                assert_eq!(strict.unwrap().pixels(), luma(&bytes, false, &limits).unwrap().unwrap().pixels());
+            }
+        }
+    }
+
+    /// What follows the end marker is no part of the picture: phones put films there.
+    #[test]
+    fn what_follows_the_end_is_left_alone() {
+        let mut bytes = jpeg(64, 64, true);
+        let alone = decode(&bytes, &Limits::default()).unwrap().unwrap();
+        bytes.extend_from_slice(b"a film \xff\xd8\xff\xd9");
+        assert_eq!(decode(&bytes, &Limits::default()).unwrap().unwrap().pixels(), alone.pixels());
+    }
+
+    #[test]
+    fn a_picture_whose_data_run_out_is_refused() {
+        let whole = jpeg(64, 64, true);
+        for share in [30, 50, 80, 90] {
+            let mut bytes = whole[..whole.len() * share / 100].to_vec();
+            bytes.extend_from_slice(&[0x55, 0xff, END]);
+            let refused = decode(&bytes, &Limits::default());
+            assert!(matches!(refused, Err(PictureError::Damaged { .. })), "{share} %: {refused:?}");
+        }
+    }
 }

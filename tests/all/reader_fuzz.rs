@@ -158,6 +158,14 @@ fn broken_files_give_no_other_code() {
     assert!(damage.pictures >= 5 && damage.read >= 3, "{damage:?}");
 }
 
+/// In one the data ran out, and what was there had moved; in the other a band had.
+#[test]
+fn files_that_gave_another_code_once_give_none() {
+    for seed in [5_523, 20_921] {
+        assert_eq!(damage(1, seed).strange, [""; 0]);
+    }
+}
+
 #[test]
 fn pictures_of_nothing_give_nothing() {
     empty_pictures(200, 0);
