@@ -204,6 +204,9 @@ impl Field {
         /// A symbol of 95 modules of 0.7 px, and rows enough to tell it from print; in px.
         const SHORTEST: f32 = 60.0;
         const LOWEST: f32 = 8.0;
+        /// Height over width. UPC-A's bars are 69 modules high at most (GS1 General Specifications: 22.85 mm at 0.33 mm a module),
+        /// 95 wide; glare may hide a part of the width. Drawn lines are stronger than any symbol, and often higher than wide.
+        const HIGHEST: f32 = 1.5;
         let smallest = (SHORTEST * LOWEST / (CELL * CELL) as f32) as usize;
         if cells.len() < smallest {
             return None;
@@ -223,7 +226,8 @@ impl Field {
         let ([a0, a1], [d0, d1]) = (extent(along), extent(down));
         let cell = CELL as f32 * unit;
         let half = [(a1 - a0) / 2.0 * cell, (d1 - d0) / 2.0 * cell];
-        if 2.0 * half[0] < SHORTEST * unit || 2.0 * half[1] < LOWEST * unit {
+        let small = 2.0 * half[0] < SHORTEST * unit || 2.0 * half[1] < LOWEST * unit;
+        if small || half[1] > HIGHEST * half[0] {
             return None;
         }
         let middle = add(scale(along, (a0 + a1) / 2.0), scale(down, (d0 + d1) / 2.0));

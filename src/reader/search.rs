@@ -122,7 +122,7 @@ impl<'a> Search<'a> {
                 Some(strips) if search.found.explains(&region, PART_READ) => {
                     log.add(&region, Some(strips), Fate::Covered);
                 }
-                Some(strips) if !vet::may_be_symbol(&region, &strips) => {
+                Some(strips) if !vet::may_be_symbol(&strips) => {
                     log.add(&region, Some(strips), Fate::NoSymbol);
                 }
                 Some(strips) => {

@@ -30,11 +30,9 @@ pub(super) fn is_busy(surfaces: &Surfaces<'_>, region: &Region) -> bool {
 }
 
 /// Whether the bars laid out may be a symbol's, so that the slow stage is worth its time.
-pub(super) fn may_be_symbol(region: &Region, strips: &Strips) -> bool {
-    /// Height over width. UPC-A's bars are 69 modules high at most (GS1 General Specifications: 22.85 mm at 0.33 mm a
-    /// module), 95 wide; glare may hide a quarter of the width, and a region reaches farther than the bars go on.
+pub(super) fn may_be_symbol(strips: &Strips) -> bool {
+    /// Height over width of what shows bars: a region reaches farther than the bars go on.
     const HIGHEST: f32 = 1.0;
-    const HIGHEST_REGION: f32 = 1.5;
     /// By what share of their width the bars may run together from the first strip to the last: a symbol tilted by 45°
     /// and seen from six times its height does so by an eighth, the rays of a burst much more.
     const TOGETHER: f32 = 0.25;
@@ -46,8 +44,7 @@ pub(super) fn may_be_symbol(region: &Region, strips: &Strips) -> bool {
     /// lines of a screen or a grille are alike.
     const UNEVEN: f32 = 1.5;
     let width_px = strips.inner_columns() as f32 * strips.column_px();
-    if region.half[1] > HIGHEST_REGION * region.half[0]
-        || strips.height_px() > HIGHEST * width_px
+    if strips.height_px() > HIGHEST * width_px
         || strips.convergence() > TOGETHER
         || width_px < SHOWN_MODULES * SMALLEST_PX
     {
