@@ -104,11 +104,12 @@ impl<'a> Sought<'a> {
         self.trail.readings.first().is_some_and(|(_, best)| verdict::shows_no_code(best))
     }
 
-    /// Whether blur leaves the best reading's bars apart.
-    pub(super) fn is_sharp(&self) -> bool {
-        /// Blur in modules.
+    /// Whether they are all seen plainly, so that no part of the height can show other ones.
+    pub(super) fn plainly_shows_no_code(&self) -> bool {
+        /// Blur, in modules, that leaves bars apart.
         const SHARP: f32 = 0.7;
-        self.trail.readings.first().is_some_and(|(_, best)| best.fit.sigma < SHARP)
+        let plain = |best: &Reading| best.fit.sigma < SHARP && verdict::plainly_shows_no_code(best);
+        self.trail.readings.first().is_some_and(|(_, best)| plain(best))
     }
 
     /// The best reading if paper may be creased, if it can be believed.

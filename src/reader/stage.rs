@@ -146,7 +146,7 @@ pub(super) fn likeliest(
         return Err(Unread { cost, glanced: Some(Box::new(sought.trail)) });
     }
     // What the whole height shows, no part of it can change: of 23 profiles of a symbol with a wrong check digit one seemed valid.
-    if sought.shows_no_code() && sought.is_sharp() {
+    if sought.plainly_shows_no_code() {
         return Err(Unread { cost: f32::INFINITY, glanced: None });
     }
     if let Some(accepted) = sought.creased() {
