@@ -355,9 +355,8 @@ impl Fit {
         self.levels.0[..KNOTS].iter().copied().fold(f32::INFINITY, f32::min)
     }
 
-    /// How dark `grey` is at `m` modules along the symbol; beyond its end the levels of its end hold.
-    pub(super) fn darkness(&self, m: f32, grey: f32) -> f32 {
-        let t = (m / self.warp.modules).clamp(0.0, 1.0);
-        (self.levels.paper(t) - grey) / self.levels.contrast(t)
+    /// The grey value of paper at the symbol's end, and how much darker ink is there.
+    pub(super) fn end_levels(&self) -> [f32; 2] {
+        [self.levels.paper(1.0), self.levels.contrast(1.0)]
     }
 }

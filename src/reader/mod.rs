@@ -6,6 +6,7 @@
 
 mod add_on;
 mod align;
+mod blend;
 mod codebook;
 mod crop;
 mod edges;
@@ -27,6 +28,7 @@ mod sought;
 mod stage;
 mod strips;
 mod surface;
+mod tone;
 mod trellis;
 mod verdict;
 mod vet;

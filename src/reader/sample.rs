@@ -127,6 +127,12 @@ pub(super) fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
         .collect()
 }
 
+/// What is picked of the values within `reach` of each.
+pub(super) fn extreme(values: &[f32], reach: usize, pick: fn(f32, f32) -> f32) -> Vec<f32> {
+    let near = |x: usize| &values[x.saturating_sub(reach)..(x + reach + 1).min(values.len())];
+    (0..values.len()).map(|x| near(x).iter().copied().fold(values[x], pick)).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

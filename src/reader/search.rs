@@ -1,5 +1,6 @@
 //! The search of a picture: which of its regions are looked at, in which order, how long, and what has been read of it so far.
 
+use super::add_on::Behind;
 use super::explain::{Fate, Log};
 use super::find::{self, Region};
 use super::place::Place;
@@ -9,7 +10,7 @@ use super::stage::{self, Budget, Effort, Unread};
 use super::strips::Strips;
 use super::surface::Surfaces;
 use super::view::Accepted;
-use super::{Symbol, add_on, crop, vet};
+use super::{Symbol, add_on, crop, verdict, vet};
 use crate::code::{AddOnState, Certainty, Code, Symbology};
 use crate::picture::Luma;
 
@@ -213,7 +214,7 @@ impl<'a> Search<'a> {
         for Waiting { region, strips, fate, .. } in self.waiting {
             log.add(&region, Some(strips), fate);
         }
-        self.found.0.into_iter().map(|(symbol, _)| symbol).collect()
+        self.found.0.into_iter().map(|known| known.symbol).collect()
     }
 
     /// What one part of the region's height shows by itself, laid back into the whole; noted with the whole's strips.
@@ -228,11 +229,14 @@ impl<'a> Search<'a> {
     fn add(&mut self, accepted: Accepted) {
         let place = accepted.place;
         let surface = self.surfaces.for_px_of(place.module_px() / 3.0);
-        let add_on = match accepted.symbology {
+        let behind = match (accepted.symbology, verdict::modules(accepted.gtin, accepted.symbology)) {
+            (Symbology::UpcA | Symbology::UpcE | Symbology::Ean13, Some(modules)) => {
+                add_on::look(&surface, &place, &accepted.fit, &modules)
+            }
             // GS1 General Specifications: add-ons go with UPC-A, UPC-E and EAN-13 only.
-            Symbology::Ean8 => AddOnState::Absent,
-            Symbology::UpcA | Symbology::UpcE | Symbology::Ean13 => add_on::look(&surface, &place, &accepted.fit),
+            _ => Behind::NONE,
         };
+        let add_on = behind.state;
         let symbol = Symbol {
             code: Code { gtin: accepted.gtin, add_on },
             symbology: accepted.symbology,
@@ -242,43 +246,53 @@ impl<'a> Search<'a> {
             certainty: accepted.certainty,
             crop: crop::cut(&surface, &place, add_on != AddOnState::Absent),
         };
-        self.found.add(symbol, place);
+        self.found.add(Known { symbol, place, behind });
     }
 }
 
 /// What has been read of one picture so far.
 #[derive(Default)]
-struct Found(Vec<(Symbol, Place)>);
+struct Found(Vec<Known>);
+
+struct Known {
+    symbol: Symbol,
+    place: Place,
+    behind: Behind,
+}
 
 impl Found {
     /// Adds a symbol, or completes it if it is there already: a row along its edge may lead to it again, and glare may
     /// part it in two. The same code less than a symbol's width away is the same symbol, unless their add-ons differ.
-    fn add(&mut self, symbol: Symbol, place: Place) {
-        let add_on = symbol.code.add_on;
-        let covered = self.covers(place.middle());
-        let same = self.0.iter_mut().find(|(known, there)| {
-            let near = sample::length(sample::sub(there.middle(), place.middle())) < there.width_px();
-            let differ = known.code.add_on.read().zip(add_on.read()).is_some_and(|(a, b)| a != b);
-            known.code.gtin == symbol.code.gtin && near && !differ
+    fn add(&mut self, new: Known) {
+        let covered = self.covers(new.place.middle());
+        let same = self.0.iter_mut().find(|known| {
+            let (there, code) = (&known.place, &known.symbol.code);
+            let near = sample::length(sample::sub(there.middle(), new.place.middle())) < there.width_px();
+            let differ = code.add_on.read().zip(new.behind.state.read()).is_some_and(|(a, b)| a != b);
+            code.gtin == new.symbol.code.gtin && near && !differ
         });
         match same {
             // What one part shows beside it is not blank because the other part sees nothing.
-            Some(known) if known_less(known.0.code.add_on, add_on) => *known = (symbol, place),
+            Some(known) if known.behind.says_less_than(new.behind) => {
+                let certainty = known.symbol.certainty.max(new.symbol.certainty);
+                *known = new;
+                known.symbol.certainty = certainty;
+            }
             Some(_) => {}
             None if covered => {}
-            None => self.0.push((symbol, place)),
+            None => self.0.push(new),
         }
     }
 
     fn covers(&self, p: Point) -> bool {
-        self.0.iter().any(|(_, place)| place.holds(p))
+        self.0.iter().any(|known| known.place.holds(p))
     }
 
     /// Whether what `region` shows is a symbol that was read: its middle lies in the bars, or this `share` of it in them,
     /// their quiet zones and the add-on's place.
     fn explains(&self, region: &Region, share: f32) -> bool {
         self.covers(region.middle)
-            || self.0.iter().any(|(symbol, place)| {
+            || self.0.iter().any(|Known { symbol, place, .. }| {
                 let surroundings = place.with_surroundings(symbol.code.add_on != AddOnState::Absent);
                 region.share(|p| surroundings.holds(p)) > share
             })
@@ -290,17 +304,8 @@ impl Found {
         /// Widths of the region over that of the bars. A symbol may be farther away and partly under glare; or nearer, and
         /// its patch reaches over its add-on, 1.75 times as wide. Patches that gave one more symbol had 1.0 to 1.75.
         const ALIKE: std::ops::RangeInclusive<f32> = 0.4..=2.5;
-        let mut certain = self.0.iter().filter(|(symbol, _)| symbol.certainty == Certainty::Sure).peekable();
-        certain.peek().is_none() || certain.any(|(_, place)| ALIKE.contains(&(2.0 * region.half[0] / place.width_px())))
+        let mut certain = self.0.iter().filter(|known| known.symbol.certainty == Certainty::Sure).peekable();
+        certain.peek().is_none()
+            || certain.any(|known| ALIKE.contains(&(2.0 * region.half[0] / known.place.width_px())))
     }
-}
-
-/// Whether `a` says less of an add-on than `b`: nothing, something, or its digits.
-fn known_less(a: AddOnState, b: AddOnState) -> bool {
-    let rank = |state| match state {
-        AddOnState::Absent => 0,
-        AddOnState::Unread => 1,
-        AddOnState::Read(_) => 2,
-    };
-    rank(a) < rank(b)
 }

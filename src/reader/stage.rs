@@ -10,7 +10,7 @@ use super::proposal::{Proposal, proposals};
 use super::sought::{Sought, Trail};
 use super::strips::{Strip, Strips, without_light};
 use super::verdict;
-use super::view::{Accepted, Blend, View, combination_of, darkest_of, mean_of};
+use super::view::{Accepted, Blend, View, combination_of, darkest_of, freed_of, mean_of};
 use super::warp::Warp;
 use crate::code::{Certainty, Symbology};
 
@@ -203,7 +203,7 @@ fn likeliest_of(profiles: &mut [Sought<'_>], most: usize, budget: &Budget) -> Op
 
 /// Other profiles of the same strips: where light or damage differ over the height, some of them may show what their mean hides.
 fn uneven<'a>(strips: &'a Strips, seen: &[&'a Strip], bands: &[Bands]) -> Vec<Sought<'a>> {
-    let blends = [darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, seen, blend));
+    let blends = [freed_of, darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, seen, blend));
     let bands = bands.iter().flat_map(|bands| bands.of(seen)).map(|from| View::both(strips, from, mean_of));
     blends.chain(bands).map(Sought::placed).collect()
 }

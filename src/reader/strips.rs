@@ -39,6 +39,14 @@ pub(super) struct Strip {
     pub(super) seen: bool,
 }
 
+#[cfg(test)]
+impl Strip {
+    /// One that shows `profile`, its bars in line.
+    pub(super) fn of_profile(profile: Vec<f32>) -> Self {
+        Self { row: 0.0, shift: Shift::default(), profile, seen: true }
+    }
+}
+
 /// By how many columns a strip's bars are off: at the middle column, and more for each column to the right of it.
 #[derive(Debug, Clone, Copy, Default)]
 struct Shift {
@@ -366,22 +374,22 @@ impl Strip {
 }
 
 /// The mean of several profiles, each with its weight.
-struct Mean {
+pub(super) struct Mean {
     sum: Vec<f32>,
     weight: f32,
 }
 
 impl Mean {
-    fn new(columns: usize) -> Self {
+    pub(super) fn new(columns: usize) -> Self {
         Self { sum: vec![0.0; columns], weight: 0.0 }
     }
 
-    fn add(&mut self, profile: &[f32], weight: f32) {
+    pub(super) fn add(&mut self, profile: &[f32], weight: f32) {
         self.sum.iter_mut().zip(profile).for_each(|(s, p)| *s += weight * p);
         self.weight += weight;
     }
 
-    fn profile(&self) -> Vec<f32> {
+    pub(super) fn profile(&self) -> Vec<f32> {
         self.sum.iter().map(|s| s / self.weight).collect()
     }
 }
@@ -414,70 +422,7 @@ fn add_stretched(sum: &mut [f32], row: &[f32], shift: Shift, share: f32) {
     }
 }
 
-/// The mean of some strips' profiles.
-pub(super) fn mean<'a>(strips: impl IntoIterator<Item = &'a Strip>) -> Vec<f32> {
-    let mut strips = strips.into_iter().peekable();
-    let mut mean = Mean::new(strips.peek().map_or(0, |s| s.profile.len()));
-    strips.for_each(|s| mean.add(&s.profile, 1.0));
-    mean.profile()
-}
-
-/// What the strips show that are darkest at each place. Glare only adds light: where a fifth of them is free of it, these are.
-pub(super) fn darkest(strips: &[&Strip]) -> Vec<f32> {
-    const SHARE: usize = 5;
-    let columns = strips.first().map_or(0, |s| s.profile.len());
-    let mut values = Vec::with_capacity(strips.len());
-    (0..columns)
-        .map(|x| {
-            values.clear();
-            values.extend(strips.iter().map(|s| s.profile[x]));
-            let (_, dark, _) = values.select_nth_unstable_by(strips.len() / SHARE, f32::total_cmp);
-            *dark
-        })
-        .collect()
-}
-
-/// One profile of all strips in which each place counts by the contrast that it has there: under glare or a scratch a
-/// strip says nothing, beside them it does.
-///
-/// Each strip is taken to be the common profile, its light changed slowly along it; gain and offset come from a regression
-/// on the mean within `reach` columns (the weights are those of maximum-ratio combining).
-pub(super) fn combined(strips: &[&Strip], reach: usize) -> Vec<f32> {
-    const ROUNDS: usize = 2;
-    let mut common = mean(strips.iter().copied());
-    for _ in 0..ROUNDS {
-        let columns = common.len();
-        let (mut weighted, mut weights, mut strongest) =
-            (vec![0.0f32; columns], vec![1e-3f32; columns], vec![1e-3f32; columns]);
-        let (c, cc) = (windowed(&common, reach), windowed(&squares(&common, &common), reach));
-        for strip in strips {
-            let p = windowed(&strip.profile, reach);
-            let pc = windowed(&squares(&strip.profile, &common), reach);
-            for x in 0..columns {
-                let variance = (cc[x] - c[x] * c[x]).max(1.0);
-                let gain = ((pc[x] - p[x] * c[x]) / variance).max(0.0);
-                let offset = p[x] - gain * c[x];
-                weighted[x] += gain * (strip.profile[x] - offset);
-                weights[x] += gain * gain;
-                strongest[x] = strongest[x].max(gain);
-            }
-        }
-        // The contrast that the clearest strips have, not the mean that glare has dimmed.
-        let strongest = windowed(&strongest, reach);
-        let level = windowed(&common, reach);
-        for x in 0..columns {
-            let value = weighted[x] / weights[x];
-            common[x] = level[x] + strongest[x] * (value - level[x]);
-        }
-    }
-    common
-}
-
 /// A profile less its mean within `reach` columns: bars without the slow changes of light and the edges of labels.
 pub(super) fn without_light(profile: &[f32], reach: usize) -> Vec<f32> {
     windowed(profile, reach).iter().zip(profile).map(|(mean, value)| value - mean).collect()
-}
-
-fn squares(a: &[f32], b: &[f32]) -> Vec<f32> {
-    a.iter().zip(b).map(|(x, y)| x * y).collect()
 }

@@ -2,12 +2,13 @@
 //!
 //! A region is refused only for what no readable symbol shows, however blurred or glared at.
 
+use super::blend::mean;
 use super::edges::{Edge, FEWEST_EDGES, edges, reach};
 use super::find::Region;
 use super::likelihood::SMALLEST_PX;
 use super::model::correlation;
 use super::sample::{add, quarter_turn, scale};
-use super::strips::{Strip, Strips, mean, without_light};
+use super::strips::{Strip, Strips, without_light};
 use super::surface::Surfaces;
 
 /// Whether any line across `region` shows as many edges as a symbol, quickly.

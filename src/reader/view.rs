@@ -1,12 +1,13 @@
 //! A profile and what is read on it: weighed, judged, and laid back into the picture.
 
+use super::blend::{combined, darkest, freed_of_glare, mean};
 use super::edges::{Edge, edges, reach};
 use super::explain::{Attempt, Sight};
 use super::fit::Fit;
 use super::likelihood::Reading;
 use super::model::correlation;
 use super::place::Place;
-use super::strips::{Strip, Strips, combined, darkest, mean};
+use super::strips::{Strip, Strips};
 use super::verdict::Evidence;
 use crate::code::{Certainty, Gtin, Symbology};
 
@@ -42,6 +43,13 @@ pub(super) fn mean_of(_: &Strips, from: &[&Strip]) -> Vec<f32> {
 /// Each place counts by the contrast that it has there.
 pub(super) fn combination_of(strips: &Strips, from: &[&Strip]) -> Vec<f32> {
     combined(from, reach(strips.inner_columns()))
+}
+
+/// Freed of the light that glare adds.
+pub(super) fn freed_of(strips: &Strips, from: &[&Strip]) -> Vec<f32> {
+    /// Bars of a symbol, four modules wide at most, as a share of the region: it may reach over the add-on.
+    const BARS: usize = 40;
+    freed_of_glare(from, (strips.inner_columns() / BARS).max(2))
 }
 
 /// What is darkest at each place.

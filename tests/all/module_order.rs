@@ -10,6 +10,7 @@ const KEPT: &[(&str, &[&str])] = &[
     ("zune_core", &["picture"]),
     ("zune_jpeg", &["picture"]),
     ("libheif_rs", &["picture"]),
+    ("memchr", &["picture"]),
     ("rxing", &["reader"]),
     ("isbn", &["meaning"]),
     ("calamine", &["list"]),

@@ -8,9 +8,14 @@ use crate::reader::model::{Bars, PER_MODULE, correlation};
 /// begins 9 to 12 behind a UPC-A, with a guard of 4 modules; its place is known to the half module.
 const LEAST: f32 = 17.5;
 /// Modules that must be bare as far as the picture shows them: some printers put add-ons up to 19 modules behind.
-const MOST: f32 = 22.0;
+const MOST: f32 = 20.0;
 /// Modules behind the symbol into which its last digit, below the bars, may reach.
 const FROM: f32 = 4.5;
+
+/// Whether enough is seen to say that there is no add-on.
+pub(super) fn is_shown(zone: &Zone) -> bool {
+    zone.samples() >= index(LEAST) && zone.is_high()
+}
 
 /// Whether there is no add-on: bare paper where its guard would stand, or the line of a box with no guard there.
 pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
@@ -23,7 +28,7 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     /// Blur in modules below which a guard's two bars stand apart.
     const SHARP: f32 = 0.6;
     let shown = zone.samples().min(index(MOST));
-    if shown < index(LEAST) || !zone.is_high() {
+    if !is_shown(zone) {
         return false;
     }
     let part = |lines: &[Vec<f32>]| mean_of(lines)[index(FROM)..shown].to_vec();
@@ -96,24 +101,29 @@ fn shows_guard(zone: &Zone, prior: &Prior) -> bool {
 
 /// Whether another mark follows the first one as near as a guard's bars, however foreshortened, stand to each other.
 fn shows_second_mark(profile: &[f32]) -> bool {
-    /// Modules from where the first mark begins: the guard's four, and half as many more if the cover bends this way.
-    const WITHIN: f32 = 6.0;
+    /// Modules from where the first mark begins to where the next one has darkened: two in a guard, half as many more if the cover
+    /// bends this way, and a half for blur.
+    const WITHIN: f32 = 3.5;
     /// Contrast from which on it may be print.
     const SWING: f32 = 0.12;
+    /// A guard's second bar is the darker one, and where bars stand apart it darkens at once: by this share of the first, within
+    /// so many modules. What is printed beyond a box does not, on the average of some lines.
+    const SHARE: f32 = 0.25;
+    const RISE: usize = 3 * PER_MODULE / 2;
     let Some(first) = first_ink(&profile[index(FROM).min(profile.len())..]) else { return false };
     let from = first + index(FROM);
     let to = (from + (WITHIN * PER_MODULE as f32) as usize).min(profile.len());
     // The mark is climbed first; then the lightest place behind it counts.
+    let part = &profile[from..to];
     let mut highest = f32::MIN;
-    let mut lowest = f32::MAX;
-    profile[from..to].iter().any(|&dark| {
-        if highest - dark > SWING || lowest < f32::MAX {
-            lowest = lowest.min(dark);
-        } else {
-            highest = highest.max(dark);
-        }
-        lowest < f32::MAX && dark - lowest > SWING
-    })
+    let Some(past) = part.iter().position(|dark| {
+        highest = highest.max(*dark);
+        highest - dark > SWING
+    }) else {
+        return false;
+    };
+    let swing = SWING.max(SHARE * highest);
+    (past..part.len()).any(|x| part[x.saturating_sub(RISE).max(past)..x].iter().any(|before| part[x] - before > swing))
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::fit::{LEAD, TRAIL, Theta, width_modules};
 use super::parity::{Costs, Pairs, best_five, best_two};
+use super::profile::Profile;
 use crate::code::{AddOn, NumberSet};
 use crate::reader::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE, dot};
 
@@ -64,16 +65,23 @@ pub(super) fn add_digit(sum: &mut [f32], wave: &[f32; DIGIT_SAMPLES], place: usi
 }
 
 /// The two likeliest add-ons of `count` digits where `theta` says that one lies, the likeliest first.
-pub(super) fn decode(zone: &[f32], count: usize, theta: &Theta) -> Option<[AddOn; 2]> {
+pub(super) fn decode(zone: Profile<'_>, count: usize, theta: &Theta) -> Option<[AddOn; 2]> {
     let waves = DigitWaves::up_to(NumberSet::B, theta.sigma, theta.gain);
-    let mut seen = theta.laid_out(zone, width_modules(count));
+    let mut seen = theta.laid_out(zone.dark, width_modules(count));
+    let weights = theta.weights_laid_out(zone, width_modules(count));
     let fixed = fixed(count, theta.sigma, theta.gain);
     seen.iter_mut().zip(&fixed).for_each(|(s, f)| *s -= f);
     let costs = |place: usize| {
-        let seen = &seen[window(place, count)];
+        let window = window(place, count);
+        let (seen, weights) = (&seen[window.clone()], weights.as_ref().map(|weights| &weights[window]));
         by_digit(|set, digit| {
             let wave = &waves.of(SETS[set], digit as u8)[..seen.len()];
-            dot(wave, wave) - 2.0 * dot(wave, seen)
+            match weights {
+                None => dot(wave, wave) - 2.0 * dot(wave, seen),
+                Some(weights) => {
+                    wave.iter().zip(seen).zip(weights).map(|((wave, seen), w)| w * wave * (wave - 2.0 * seen)).sum()
+                }
+            }
         })
     };
     let pairs = pairs(&waves, theta.sigma);

@@ -3,6 +3,7 @@
 //! The model is that of the main symbol's fit, but what the main symbol says of blur, ink gain, light and the width of
 //! modules goes in as a prior: twenty modules alone say too little of all that.
 
+use super::profile::Profile;
 use crate::code::{AddOn, add_on_modules};
 use crate::reader::fit::Fit;
 use crate::reader::model::{Bars, PER_MODULE};
@@ -102,12 +103,22 @@ impl Theta {
         self.levels[2] + self.levels[3] * u
     }
 
+    fn columns(&self, modules: f32) -> Vec<f32> {
+        let samples = ((LEAD + modules + TRAIL) * PER_MODULE as f32) as usize;
+        self.warp(modules).columns(-LEAD, samples)
+    }
+
+    /// How much each sample counts of what is laid out by modules of the add-on; none if all count alike.
+    pub(super) fn weights_laid_out(&self, zone: Profile<'_>, modules: f32) -> Option<Vec<f32>> {
+        zone.weights?;
+        let weight = |column: f32| if column < 0.0 { 0.0 } else { zone.weight(column.round() as usize) };
+        Some(self.columns(modules).into_iter().map(weight).collect())
+    }
+
     /// The zone laid out by modules of the add-on: 0 paper, 1 ink.
     pub(super) fn laid_out(&self, zone: &[f32], modules: f32) -> Vec<f32> {
         let last = zone.len() - 1;
-        let samples = ((LEAD + modules + TRAIL) * PER_MODULE as f32) as usize;
-        self.warp(modules)
-            .columns(-LEAD, samples)
+        self.columns(modules)
             .into_iter()
             .map(|column| {
                 let column = column.clamp(0.0, last as f32);
@@ -137,13 +148,20 @@ pub(super) fn width_modules(digits: usize) -> f32 {
 }
 
 /// Fits the bars of `add_on` from `start` on, in at most `rounds` steps. `None` if they do not lie in the zone.
-pub(super) fn fit(zone: &[f32], add_on: AddOn, start: Theta, prior: &Prior, rounds: usize) -> Option<Fitted> {
+pub(super) fn fit<'a>(
+    zone: impl Into<Profile<'a>>,
+    add_on: AddOn,
+    start: Theta,
+    prior: &Prior,
+    rounds: usize,
+) -> Option<Fitted> {
+    let zone = zone.into();
     const GAINED: f32 = 2e-3;
     let modules = width_modules(add_on.digits().len());
     let warp = start.warp(modules);
     let from = warp.column_at(-LEAD).ceil().max(0.0) as usize;
-    let to = (warp.column_at(modules + TRAIL) as usize + 1).min(zone.len());
-    if to < from + 8 || warp.column_at(modules + 1.0) > zone.len() as f32 {
+    let to = (warp.column_at(modules + TRAIL) as usize + 1).min(zone.dark.len());
+    if to < from + 8 || warp.column_at(modules + 1.0) > zone.dark.len() as f32 {
         return None;
     }
     let bars = Bars::new(&add_on_modules(add_on), 0.0);
@@ -169,9 +187,9 @@ pub(super) fn fit(zone: &[f32], add_on: AddOn, start: Theta, prior: &Prior, roun
             }
         }
     }
-    let part = &zone[problem.range.clone()];
-    let mean = part.iter().sum::<f32>() / part.len() as f32;
-    let variance: f32 = part.iter().map(|d| (d - mean) * (d - mean)).sum();
+    let counted = || problem.range.clone().map(|x| (zone.dark[x], zone.weight(x)));
+    let mean = counted().map(|(d, w)| w * d).sum::<f32>() / counted().map(|(_, w)| w).sum::<f32>().max(1.0);
+    let variance: f32 = counted().map(|(d, w)| w * (d - mean) * (d - mean)).sum();
     // Ink is darker than paper all along.
     let weakest = theta.levels[2] - theta.levels[3].abs();
     if weakest < 0.1 || variance <= 0.0 {
@@ -183,7 +201,7 @@ pub(super) fn fit(zone: &[f32], add_on: AddOn, start: Theta, prior: &Prior, roun
 type Normal = [[f32; ALL + 1]; ALL];
 
 struct Problem<'a> {
-    zone: &'a [f32],
+    zone: Profile<'a>,
     bars: Bars,
     range: std::ops::Range<usize>,
     modules: f32,
@@ -201,12 +219,13 @@ impl Problem<'_> {
         let bars = Slopes::new(&self.bars, theta.sigma, theta.gain, &places);
         let mut normal = [[0.0f32; ALL + 1]; ALL];
         let mut squares = 0.0;
-        for (i, (column, seen)) in columns.iter().zip(&self.zone[self.range.clone()]).enumerate() {
+        for (i, (column, seen)) in columns.iter().zip(&self.zone.dark[self.range.clone()]).enumerate() {
             let u = theta.u(*column);
             let contrast = theta.contrast(u);
             let darkness = bars.darkness[i];
             let rest = seen - theta.paper(u) - contrast * darkness;
-            squares += rest * rest;
+            let weight = self.zone.weight(self.range.start + i);
+            squares += weight * rest * rest;
             let slope = contrast * bars.slope[i];
             let terms = [
                 slope,
@@ -219,7 +238,7 @@ impl Problem<'_> {
                 darkness,
                 darkness * u,
             ];
-            for (i, &a) in terms.iter().enumerate() {
+            for (i, a) in terms.iter().map(|a| weight * a).enumerate() {
                 let row = &mut normal[i];
                 for (cell, &b) in row[i..ALL].iter_mut().zip(&terms[i..]) {
                     *cell += a * b;

@@ -8,15 +8,18 @@
 mod blank;
 mod decode;
 mod fit;
+mod light;
 mod parity;
 mod places;
+mod profile;
 mod scorer;
 mod verdict;
 mod zone;
 
-use blank::is_blank;
+use blank::{is_blank, is_shown};
 use fit::Prior;
 use places::Search;
+use profile::Profile;
 use scorer::Scorer;
 use verdict::believed;
 use zone::{Zone, even};
@@ -26,30 +29,60 @@ use super::place::Place;
 use super::surface::Surface;
 use crate::code::{AddOn, AddOnState};
 
-/// Looks for the add-on of the symbol at `place`, whose bars go together with the picture as `fit` says.
-pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit) -> AddOnState {
-    let zone = Zone::new(surface, place, fit);
+/// What is seen behind a symbol.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Behind {
+    pub(super) state: AddOnState,
+    /// Whether enough is seen to say that there is none.
+    pub(super) shown: bool,
+}
+
+impl Behind {
+    /// Nothing, as none goes with the symbol.
+    pub(super) const NONE: Self = Self { state: AddOnState::Absent, shown: true };
+
+    /// Whether it says less than another look at the same symbol: too little to tell, nothing there, something, its digits.
+    pub(super) fn says_less_than(self, other: Self) -> bool {
+        let rank = |behind: Self| match behind.state {
+            AddOnState::Unread if !behind.shown => 0,
+            AddOnState::Absent => 1,
+            AddOnState::Unread => 2,
+            AddOnState::Read(_) => 3,
+        };
+        rank(self) < rank(other)
+    }
+}
+
+/// Looks for the add-on of the symbol of these modules at `place`, which go together with the picture as `fit` says.
+pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]) -> Behind {
+    let behind = |state, zone: &Zone| Behind { state, shown: is_shown(zone) };
+    let zone = Zone::new(surface, place, fit, modules);
     let scorer = Scorer::new(Prior::of(fit));
     if let Some(add_on) = read(&scorer, &zone, &zone.mean(), Search::FirstBar) {
-        return AddOnState::Read(add_on);
+        return behind(AddOnState::Read(add_on), &zone);
     }
     let zone = zone.in_line();
     if is_blank(&zone, scorer.prior()) {
-        return AddOnState::Absent;
+        return behind(AddOnState::Absent, &zone);
     }
     let whole = [Zone::mean, Zone::darkest, Zone::combined];
-    let evened = [Zone::freed_of_glare, Zone::darkest];
+    let under_glare = || {
+        let freed = zone.freed_of_glare();
+        let five = |dark: &[f32]| five(&scorer, &zone, Profile { dark, weights: Some(&freed.weights) });
+        five(&even(&freed.dark)).or_else(|| five(&freed.dark))
+    };
     let read = whole
         .iter()
         .find_map(|profile| read(&scorer, &zone, &profile(&zone), Search::Everywhere))
-        .or_else(|| evened.iter().find_map(|profile| five(&scorer, &zone, &even(&profile(&zone)))))
+        .or_else(under_glare)
+        .or_else(|| five(&scorer, &zone, Profile::from(&even(&zone.darkest()))))
         .or_else(|| zone.bands().find_map(|profile| read(&scorer, &zone, &profile, Search::Everywhere)));
-    read.map_or(AddOnState::Unread, AddOnState::Read)
+    behind(read.map_or(AddOnState::Unread, AddOnState::Read), &zone)
 }
 
 /// The five digits that a profile of the zone shows, if they can be believed. Two are not looked for where contrast has been made
 /// even: how bare it is behind them could no longer be told.
-fn five(scorer: &Scorer, zone: &Zone, profile: &[f32]) -> Option<AddOn> {
+fn five(scorer: &Scorer, zone: &Zone, profile: Profile<'_>) -> Option<AddOn> {
     let five = scorer.best(profile, 5, Search::Everywhere)?;
     believed(&five, None, scorer, zone).then_some(five.best.add_on)
 }

@@ -3,6 +3,7 @@
 use super::decode::decode;
 use super::fit::{Fitted, Prior, Theta, fit};
 use super::places::{Places, Search};
+use super::profile::Profile;
 use crate::code::AddOn;
 
 /// An add-on that fits, and how far the next one is.
@@ -29,7 +30,8 @@ impl Scorer {
     }
 
     /// The best add-on with so many digits.
-    pub(super) fn best(&self, zone: &[f32], count: usize, search: Search) -> Option<Reading> {
+    pub(super) fn best<'a>(&self, zone: impl Into<Profile<'a>>, count: usize, search: Search) -> Option<Reading> {
+        let zone = zone.into();
         // Places that are followed, and add-ons tried at each.
         let (places, tried) = match search {
             Search::FirstBar => (2, 1),
@@ -38,7 +40,7 @@ impl Scorer {
         /// Share of the variance left unexplained below which no other place is looked at.
         const ENOUGH: f32 = 0.02;
         let mut found = Found::default();
-        for start in self.places.likeliest(zone, count, search, places) {
+        for start in self.places.likeliest(zone.dark, count, search, places) {
             for add_on in decode(zone, count, &start).into_iter().flatten().take(tried) {
                 self.refine(zone, add_on, start, &mut found);
             }
@@ -55,7 +57,8 @@ impl Scorer {
     }
 
     /// What another profile of the same zone says where `reading` lies.
-    pub(super) fn again(&self, zone: &[f32], reading: &Fitted) -> Option<Fitted> {
+    pub(super) fn again<'a>(&self, zone: impl Into<Profile<'a>>, reading: &Fitted) -> Option<Fitted> {
+        let zone = zone.into();
         let count = reading.add_on.digits().len();
         let [first, _] = decode(zone, count, &reading.theta)?;
         let there = fit(zone, reading.add_on, reading.theta, &self.prior, FEW_ROUNDS)?;
@@ -68,7 +71,7 @@ impl Scorer {
     }
 
     /// Fits the bars of `add_on` from `start` on and decodes anew where they lie, until it stays the same.
-    fn refine(&self, zone: &[f32], mut add_on: AddOn, start: Theta, found: &mut Found) {
+    fn refine(&self, zone: Profile<'_>, mut add_on: AddOn, start: Theta, found: &mut Found) {
         const TURNS: usize = 4;
         /// Share of the variance left unexplained from which on a place holds no add-on.
         const HOPELESS: f32 = 0.6;
@@ -83,14 +86,14 @@ impl Scorer {
         }
     }
 
-    fn candidate(&self, zone: &[f32], add_on: AddOn, start: Theta) -> Option<Candidate> {
+    fn candidate(&self, zone: Profile<'_>, add_on: AddOn, start: Theta) -> Option<Candidate> {
         let fitted = fit(zone, add_on, start, &self.prior, ROUNDS)?;
         let [likeliest, second] = decode(zone, add_on.digits().len(), &fitted.theta)?;
         Some(Candidate { fitted, likeliest, rival: if likeliest == add_on { second } else { likeliest } })
     }
 
     /// The best of what was found, and how far its likeliest rival is. A rival that fits better takes its place.
-    fn compare(&self, zone: &[f32], mut found: Found) -> Option<Reading> {
+    fn compare(&self, zone: Profile<'_>, mut found: Found) -> Option<Reading> {
         const TURNS: usize = 4;
         for _ in 0..TURNS {
             let Candidate { fitted: best, rival, .. } = found.best()?;

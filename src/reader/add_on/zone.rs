@@ -1,9 +1,10 @@
 //! The zone behind a symbol, line by line, its bars in line from top to bottom.
 
+use super::light::Light;
 use crate::reader::fit::Fit;
-use crate::reader::model::PER_MODULE;
+use crate::reader::model::{PER_MODULE, correlation};
 use crate::reader::place::Place;
-use crate::reader::sample::{add, scale, sub, windowed};
+use crate::reader::sample::{add, extreme, scale, sub, windowed};
 use crate::reader::surface::Surface;
 
 /// Where the zone begins, in modules behind the symbol.
@@ -12,6 +13,9 @@ pub(super) const START: f32 = 2.0;
 const MODULES: f32 = 74.0;
 /// Lighter than paper by so much of the contrast, it is glare.
 const GLARE: f32 = -0.25;
+
+/// Grey values from here on are burnt out.
+pub(super) const BURNT: f32 = 252.0;
 
 /// Samples to each side of any place within which paper is seen: bars are four modules wide at most.
 pub(super) const PAPER_WITHIN: usize = 5 * PER_MODULE / 2;
@@ -22,6 +26,8 @@ pub(super) struct Zone {
     lines: Vec<Vec<f32>>,
     /// Those on which an add-on has its bars for certain: below its digits, above the main symbol's.
     core: std::ops::Range<usize>,
+    /// What darkness means in grey values.
+    light: Light,
     /// Darkness from which downwards it is glare.
     glare: f32,
     /// Whether what is burnt out can be told from paper.
@@ -31,7 +37,8 @@ pub(super) struct Zone {
 }
 
 impl Zone {
-    pub(super) fn new(surface: &Surface, place: &Place, fit: &Fit) -> Self {
+    /// The zone behind the symbol at `place`, of these modules.
+    pub(super) fn new(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]) -> Self {
         /// The part of the symbol's height that shows add-on bars, and what is looked at.
         const CORE: [f32; 2] = [0.22, 0.96];
         const ALL: [f32; 2] = [0.15, 1.04];
@@ -40,8 +47,7 @@ impl Zone {
         const LINES: [f32; 2] = [20.0, 48.0];
         /// Modules of its height that must be seen to say what all of it shows.
         const HIGH: f32 = 30.0;
-        /// Grey values from here on are burnt out, where paper in the symbol is darker by so much.
-        const BURNT: f32 = 252.0;
+        /// How much darker paper in the symbol must be for it.
         const LESS: f32 = 8.0;
         let height = place.height_modules();
         let hidden = (LOWEST / height - 1.0).max(0.0);
@@ -51,22 +57,31 @@ impl Zone {
         let core = (0..count).position(|i| t(i) >= CORE[0]).unwrap_or(0)
             ..(0..count).rposition(|i| t(i) <= CORE[1]).map_or(count, |i| i + 1);
         let shown = core.clone().map(|i| shown(surface, place, t(i))).min().unwrap_or(0);
+        let heights: Vec<f32> = core.clone().map(t).collect();
+        let light = Light::at_end(surface, place, fit, modules, &heights);
         let lines = (0..count)
             .map(|i| {
                 let profile =
                     place.line(t(i)).profile(surface, place.modules, place.modules + START, PER_MODULE, shown);
-                profile.into_iter().map(|grey| fit.darkness(place.modules, grey)).collect()
+                profile.into_iter().map(|grey| light.darkness(grey)).collect()
             })
             .collect();
-        let tells = fit.darkest_paper() < BURNT - LESS;
-        let burnt = if tells { fit.darkness(place.modules, BURNT) } else { GLARE };
-        Self { lines, core, glare: burnt.max(GLARE), tells, high: height >= HIGH }
+        let tells = fit.darkest_paper().min(light.paper) < BURNT - LESS;
+        let burnt = if tells { light.darkness(BURNT) } else { GLARE };
+        Self { lines, core, light, glare: burnt.max(GLARE), tells, high: height >= HIGH }
     }
 
     /// Lines that show bars all over.
     #[cfg(test)]
     pub(super) fn of_lines(lines: Vec<Vec<f32>>) -> Self {
-        Self { core: 0..lines.len(), lines, glare: GLARE, tells: true, high: true }
+        Self {
+            core: 0..lines.len(),
+            lines,
+            light: Light { paper: 200.0, contrast: 150.0 },
+            glare: GLARE,
+            tells: true,
+            high: true,
+        }
     }
 
     /// Samples of a line.
@@ -121,31 +136,32 @@ impl Zone {
     }
 
     /// At each place the mean of the lines, freed of the light that glare adds to them; the more that is, the less a line counts.
-    /// Where all are burnt out, what is darkest.
-    pub(super) fn freed_of_glare(&self) -> Vec<f32> {
+    /// Where all are burnt out, what is darkest, which does not count. Lines above and below count if they show the same bars.
+    pub(super) fn freed_of_glare(&self) -> Freed {
+        let mut lines: Vec<FreedLine> = self.core().iter().map(|line| self.freed_line(line)).collect();
+        let darkest = self.darkest();
+        let core = freed(&lines, &darkest);
+        let [above, below] = [&self.lines[..self.core.start], &self.lines[self.core.end..]];
+        let more = above.iter().chain(below).map(|line| self.freed_line(line)).filter(|line| line.shows(&core.dark));
+        let known = lines.len();
+        lines.extend(more);
+        if lines.len() == known { core } else { freed(&lines, &darkest) }
+    }
+
+    fn freed_line(&self, line: &[f32]) -> FreedLine {
         /// Samples to each side of what is burnt out that are neither paper nor ink.
         const BURNT: usize = PER_MODULE / 2;
-        /// Light that halves how much a line counts, and how much must count at least.
+        /// Light that halves how much a place counts.
         const HALF: f32 = 0.05;
-        const LEAST: f32 = 0.5;
-        let mut profile = self.darkest();
-        let (mut sums, mut weights) = (vec![0.0f32; profile.len()], vec![0.0f32; profile.len()]);
-        for line in self.core() {
-            let paper = windowed(&extreme(&extreme(line, PAPER_WITHIN, f32::min), PAPER_WITHIN, f32::max), PER_MODULE);
-            let lightest = extreme(line, BURNT, f32::min);
-            for x in (0..line.len()).filter(|x| !self.is_glare(lightest[*x])) {
-                let light = paper[x].min(0.0);
-                let weight = 1.0 / (1.0 + (light / HALF) * (light / HALF));
-                sums[x] += weight * (line[x] - light);
-                weights[x] += weight;
-            }
-        }
-        for ((value, sum), weight) in profile.iter_mut().zip(sums).zip(weights) {
-            if weight >= LEAST {
-                *value = sum / weight;
-            }
-        }
-        profile
+        let paper = windowed(&extreme(&extreme(line, PAPER_WITHIN, f32::min), PAPER_WITHIN, f32::max), PER_MODULE);
+        let lightest = extreme(line, BURNT, f32::min);
+        let weight = |(paper, lightest): (&f32, &f32)| {
+            let light = paper.min(0.0) / HALF;
+            if self.is_glare(*lightest) { 0.0 } else { 1.0 / (1.0 + light * light) }
+        };
+        let weights = paper.iter().zip(&lightest).map(weight).collect();
+        let values = line.iter().zip(&paper).map(|(dark, paper)| self.light.without_glare(*dark, *paper)).collect();
+        FreedLine { values, weights }
     }
 
     /// Each place counted by the contrast that each line has there: under glare or a scratch a line says nothing.
@@ -223,6 +239,51 @@ impl Zone {
     }
 }
 
+/// A line without the light that glare adds to it, and how much each place of it counts.
+struct FreedLine {
+    values: Vec<f32>,
+    weights: Vec<f32>,
+}
+
+/// How much must count at least, of lines that count 1 each.
+const LEAST: f32 = 0.5;
+
+impl FreedLine {
+    /// Whether it shows the bars of `profile`, as far as it is free of glare.
+    fn shows(&self, profile: &[f32]) -> bool {
+        /// Share of the places that must be free of it.
+        const FREE: f32 = 0.25;
+        const ALIKE: f32 = 0.85;
+        let free = |x: &usize| self.weights[*x] >= LEAST;
+        let places: Vec<usize> = (0..self.values.len()).filter(free).collect();
+        let [own, other] =
+            [&self.values[..], profile].map(|line| places.iter().map(|x| line[*x]).collect::<Vec<f32>>());
+        places.len() as f32 >= FREE * self.values.len() as f32 && correlation(&own, &other) > ALIKE
+    }
+}
+
+/// A profile freed of glare, and how much each place of it counts, from 0 to 1.
+pub(super) struct Freed {
+    pub(super) dark: Vec<f32>,
+    pub(super) weights: Vec<f32>,
+}
+
+/// The mean of what counts at each place; where hardly anything does, what is `darkest`.
+fn freed(lines: &[FreedLine], darkest: &[f32]) -> Freed {
+    /// Lines free of glare that are enough for a place to count fully.
+    const ENOUGH: f32 = 8.0;
+    let (mut sums, mut weights) = (vec![0.0f32; darkest.len()], vec![0.0f32; darkest.len()]);
+    for line in lines {
+        for (x, (value, weight)) in line.values.iter().zip(&line.weights).enumerate() {
+            sums[x] += weight * value;
+            weights[x] += weight;
+        }
+    }
+    let value = |((darkest, sum), weight): ((&f32, f32), f32)| if weight >= LEAST { sum / weight } else { *darkest };
+    let dark = darkest.iter().zip(sums).zip(weights.iter().copied()).map(value).collect();
+    Freed { dark, weights: weights.into_iter().map(|weight| (weight / ENOUGH).min(1.0)).collect() }
+}
+
 /// Samples of the zone that the picture shows on the line at a fraction `t` of the symbol's height.
 fn shown(surface: &Surface, place: &Place, t: f32) -> usize {
     let line = place.line(t);
@@ -281,12 +342,6 @@ pub(super) fn even(profile: &[f32]) -> Vec<f32> {
     profile.iter().zip(ends).map(|(value, (light, dark))| (value - light) / (dark - light).max(LEAST)).collect()
 }
 
-/// What is picked of the values within `reach` of each.
-fn extreme(values: &[f32], reach: usize, pick: fn(f32, f32) -> f32) -> Vec<f32> {
-    let near = |x: usize| &values[x.saturating_sub(reach)..(x + reach + 1).min(values.len())];
-    (0..values.len()).map(|x| near(x).iter().copied().fold(values[x], pick)).collect()
-}
-
 fn covariances(a: &[f32], b: &[f32], mean_a: &[f32], mean_b: &[f32], reach: usize) -> Vec<f32> {
     let products: Vec<f32> = a.iter().zip(b).map(|(x, y)| x * y).collect();
     let mut means = windowed(&products, reach);
@@ -297,7 +352,7 @@ fn covariances(a: &[f32], b: &[f32], mean_a: &[f32], mean_b: &[f32], reach: usiz
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::reader::model::{Bars, correlation};
+    use crate::reader::model::Bars;
 
     const LINES: usize = 40;
 
@@ -337,7 +392,7 @@ mod tests {
         };
         let zone = Zone::of_lines((0..LINES).map(line).collect());
         let like = |profile: Vec<f32>| correlation(&profile, &bars(0.0));
-        let (freed, darkest) = (like(zone.freed_of_glare()), like(zone.darkest()));
+        let (freed, darkest) = (like(zone.freed_of_glare().dark), like(zone.darkest()));
         assert!(freed > 0.99 && freed > darkest && like(zone.mean()) < 0.9, "{freed} {darkest}");
     }
 
@@ -363,7 +418,7 @@ mod tests {
         for zone in [Zone::of_lines(Vec::new()), Zone::of_lines(vec![Vec::new(); 5])] {
             let zone = zone.in_line();
             assert!(zone.mean().is_empty() && zone.darkest().is_empty() && zone.combined().is_empty());
-            assert!(zone.freed_of_glare().is_empty() && even(&[]).is_empty());
+            assert!(zone.freed_of_glare().dark.is_empty() && even(&[]).is_empty());
             assert!(zone.thirds().map(mean_of).chain(zone.bands()).all(|profile| profile.is_empty()));
         }
     }
