@@ -71,12 +71,12 @@ struct SetArguments {
     /// Its volume; empty for none
     #[arg(long)]
     volume: Option<String>,
-    /// The year in which it began
-    #[arg(long)]
-    year: Option<i16>,
-    /// How its five-digit add-ons are laid out: IIICP or IICCP
-    #[arg(long)]
-    layout: Option<Layout>,
+    /// The year in which it began, or none
+    #[arg(long, value_parser = or_none::<i16>)]
+    year: Option<Edit<i16>>,
+    /// How its five-digit add-ons are laid out: IIICP or IICCP; or none if that is not known
+    #[arg(long, value_parser = or_none::<Layout>)]
+    layout: Option<Edit<Layout>>,
     /// What is added to the digits' issue number, if it counts past what they can hold
     #[arg(long, value_name = "NUMBER")]
     issue_base: Option<u32>,
@@ -113,8 +113,8 @@ pub(super) fn run(arguments: &Arguments, global: &Global, ui: &mut Ui) -> Outcom
                 publisher: arguments.publisher.clone(),
                 name: arguments.name.clone(),
                 volume: arguments.volume.clone(),
-                year: arguments.year,
-                layout: arguments.layout,
+                year: edit(&arguments.year),
+                layout: edit(&arguments.layout),
                 issue_base: arguments.issue_base,
                 code: arguments.code.as_deref().map(typed_code).transpose()?.map(|(gtin, _)| gtin),
                 since: arguments.since,

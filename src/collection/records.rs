@@ -75,9 +75,9 @@ pub struct TitleChange {
     /// Its volume; empty for none.
     pub volume: Option<String>,
     /// The year in which it began.
-    pub year: Option<i16>,
+    pub year: Edit<i16>,
     /// How its five-digit add-ons are laid out.
-    pub layout: Option<Layout>,
+    pub layout: Edit<Layout>,
     /// What is added to the digits' issue number.
     pub issue_base: Option<u32>,
     /// A code that stands for it from now on.

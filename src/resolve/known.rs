@@ -7,7 +7,7 @@ use super::decide::ResolveError;
 use super::plan::{Lookup, Plan, TitleRef};
 use super::question::KnownTitle;
 use crate::code::Gtin;
-use crate::collection::{NewTitle, Title, TitleChange, TitleId, search_key};
+use crate::collection::{Edit, NewTitle, Title, TitleChange, TitleId, search_key};
 use crate::meaning::Layout;
 
 pub(super) struct Titles<'a, L> {
@@ -159,7 +159,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
                 if let Some(known) = self.known.get_mut(&id) {
                     known.layout = Some(layout);
                 }
-                self.changes.push((id, TitleChange { layout: Some(layout), ..TitleChange::default() }));
+                self.changes.push((id, TitleChange { layout: Edit::To(layout), ..TitleChange::default() }));
             }
         }
     }

@@ -151,6 +151,9 @@ impl Writer<'_> {
             None => None,
         };
         let key = search_key(name);
+        let (mut year, mut layout) = (old.year, old.layout);
+        change.year.apply(&mut year);
+        change.layout.apply(&mut layout);
         self.statement(
             "UPDATE title SET publisher = ?2, name = ?3, search_key = ?4, volume = ?5, start_year = ?6, layout = ?7, \
              issue_base = ?8 WHERE id = ?1",
@@ -161,8 +164,8 @@ impl Writer<'_> {
             name,
             key,
             change.volume.as_deref().unwrap_or(&old.volume).trim(),
-            change.year.or(old.year),
-            change.layout.or(old.layout).map(|l| l.to_string()),
+            year,
+            layout.map(|l| l.to_string()),
             change.issue_base.unwrap_or(old.issue_base)
         ])?;
         if let Some(code) = change.code {

@@ -174,6 +174,10 @@ fn a_title_is_corrected_and_that_is_taken_back() {
     let run = back.split_once("run=").unwrap().1.to_owned();
     assert_eq!(desk.post("/undo", &[("run", &run), ("back", "/title/1")]).status, 303);
     assert!(desk.page("/title/1").contains("The Night Ferry (2019, Lantern Street)"));
+    // What is not known any more is emptied.
+    assert_eq!(desk.post("/title/1/set", &fields(&[("year", ""), ("layout", "")])).status, 303);
+    let page = desk.page("/title/1");
+    assert!(page.contains("The Night Ferry (Lantern Street)") && !page.contains("Its add-ons are laid out"), "{page}");
 }
 
 #[test]

@@ -280,7 +280,7 @@ fn how_a_list_is_read_is_kept_under_a_name() {
 fn a_listed_title_may_be_renamed_and_its_list_finds_it_by_its_code() {
     let home = home();
     list(&home, &format!("title,year,issue,code\nTide Wardens,2023,1,{} 00111\n", upc(104)));
-    let change = TitleChange { year: Some(2022), ..TitleChange::default() };
+    let change = TitleChange { year: Edit::To(2022), ..TitleChange::default() };
     workflow::title_set(&home.store, TitleId::new(1), &change, now()).unwrap();
     let (report, _) = list(&home, &format!("title,issue,code\nTide Wardens,2,{} 00211\n", upc(104)));
     assert_eq!((report.titles, report.issues), (0, 1));

@@ -7,7 +7,8 @@ use super::outcome::{Completed, Differs, RowNew, RowOutcome};
 use super::titles::{Found, Titles, is_book};
 use crate::code::{AddOn, Gtin};
 use crate::collection::{
-    IssueFacts, IssueId, IssueNumber, PrintingFacts, PrintingId, Title, TitleChange, TitleFacts, TitleId, search_key,
+    Edit, IssueFacts, IssueId, IssueNumber, PrintingFacts, PrintingId, Title, TitleChange, TitleFacts, TitleId,
+    search_key,
 };
 use crate::list::{Entry, Field, Mapping, Problem};
 use crate::meaning::{Layout, Reading};
@@ -111,7 +112,7 @@ impl<'a> Taking<'a> {
             if let [layout] = layouts.as_slice()
                 && self.writer.title(title)?.layout.is_none()
             {
-                self.titles.change(title, &TitleChange { layout: Some(*layout), ..TitleChange::default() })?;
+                self.titles.change(title, &TitleChange { layout: Edit::To(*layout), ..TitleChange::default() })?;
             }
         }
         Ok(())
@@ -136,6 +137,7 @@ impl<'a> Taking<'a> {
         if unchanged {
             return Ok(title);
         }
+        let (year, layout) = (year.map_or(Edit::Keep, Edit::To), layout.map_or(Edit::Keep, Edit::To));
         let change = TitleChange { publisher, volume: Some(volume), year, layout, ..TitleChange::default() };
         self.titles.change(title.id, &change)
     }
