@@ -75,6 +75,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("tilted", 93_000_586),
         ("tilted", 93_000_618),
         ("covered", 92_000_148),
+        ("damaged", 110_000_137),
     ] {
         let tally = run(Class::named(name).unwrap(), seed..seed + 1, None);
         assert!(tally.wrong.is_empty(), "{name} {seed}: {:?}", tally.wrong);

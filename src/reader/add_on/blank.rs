@@ -45,7 +45,8 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     let seen = |x: usize| bare.iter().filter(|part| !is_near_glare(zone, part, x)).count() as f32;
     let specks = if zone.tells_glare() { SPECKS * count } else { 0.0 };
     if begins.len() as f32 <= specks && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
-        return true;
+        // What seems a speck may be all that torn paper leaves of a guard.
+        return begins.is_empty() || !shows_guard(zone, prior);
     }
     prior.sigma < SHARP && is_line(begins, parts.len()) && !shows_guard(zone, prior)
 }
