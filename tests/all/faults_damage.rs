@@ -342,7 +342,16 @@ fn what_is_sound_of_a_damaged_file_is_saved() {
     damage_and_repair(6, 1);
 }
 
-/// `cargo test --test all -- --ignored --nocapture damaged_many_times`
+/// The only page of a table without indexes held another table's rows, which could have been its own.
+#[test]
+fn another_tables_page_does_not_hide_what_is_lost() {
+    let seed = 10_017;
+    let damaged = damage(a_page_of_another, seed);
+    let tried = repair(&damaged.bytes).unwrap();
+    check(&damaged, &tried, &mut Tally::default(), &format!("a page of another, seed {seed}"));
+}
+
+/// `cargo test --test all -- --ignored --nocapture files_damaged_many_times`
 #[test]
 #[ignore = "takes minutes"]
 fn files_damaged_many_times_are_repaired() {

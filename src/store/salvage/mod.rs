@@ -136,18 +136,18 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
     }
     saver.settle_references()?;
     make_consistent(&transaction, &layout, &mut saver.told)?;
-    if saver.told.whole()
-        && let Some(tree) = layout.tables.iter().position(|table| table.name == JOURNAL)
-    {
+    if let Some(tree) = layout.tables.iter().position(|table| table.name == JOURNAL) {
+        transaction.execute_batch("SAVEPOINT journal")?;
         save(&mut saver, &mut source, &layout, tree, &layout.tables[tree])?;
-        saver.told.journal = saver.told.tables.remove(JOURNAL).is_none_or(|told| told.whole());
-        if saver.told.journal {
-            doubt_empty_tables(&transaction, &mut saver.told)?;
-            saver.told.journal = saver.told.whole();
+        let whole = saver.told.tables.remove(JOURNAL).is_none_or(|told| told.whole());
+        if whole {
+            doubt_what_adds_up(&transaction, &mut saver.told)?;
         }
+        saver.told.journal = whole && saver.told.whole();
         if !saver.told.journal {
-            transaction.execute(&format!("DELETE FROM {JOURNAL}"), [])?;
+            transaction.execute_batch("ROLLBACK TO journal")?;
         }
+        transaction.execute_batch("RELEASE journal")?;
     }
     let told = saver.told;
     if told.tables.values().all(|table| table.saved == 0) {
@@ -331,18 +331,19 @@ fn said_by(index: &Index, values: &[Option<Value>]) -> Option<BTreeMap<String, V
     Some(said.collect())
 }
 
-/// A table that seems empty is not believed where the journal knows of rows: a page of an empty table in the place of its only
-/// page adds up, and a table without indexes has nothing else that would tell.
-fn doubt_empty_tables(connection: &Connection, told: &mut Salvaged) -> Result<(), StoreError> {
-    // The last that was done to each was not to take it away.
-    let mut statement = connection.prepare(
-        "SELECT row FROM change WHERE tbl = ?1 AND inverse NOT LIKE 'INSERT%' AND NOT EXISTS \
-         (SELECT 1 FROM change AS later WHERE later.tbl = change.tbl AND later.row = change.row AND later.id > change.id)",
-    )?;
-    for (name, table) in told.tables.iter_mut().filter(|(_, table)| table.saved == 0) {
+/// Rows that the journal knows of are lost if they are not there, even if every page adds up: one page of another table in the
+/// place of a table's only page does, empty or not, and a table without indexes has nothing else that would tell.
+fn doubt_what_adds_up(connection: &Connection, told: &mut Salvaged) -> Result<(), StoreError> {
+    for (name, table) in &mut told.tables {
+        // The last that was done to each was not to take it away.
+        let mut statement = connection.prepare(&format!(
+            "SELECT row FROM change WHERE tbl = ?1 AND inverse NOT LIKE 'INSERT%' AND NOT EXISTS \
+             (SELECT 1 FROM change AS later WHERE later.tbl = change.tbl AND later.row = change.row AND later.id > change.id) \
+             AND NOT EXISTS (SELECT 1 FROM {name} WHERE {name}.id = change.row)"
+        ))?;
         let mut rows = statement.query([name])?;
         while let Some(row) = rows.next()? {
-            table.lost.insert(row.get(0)?, Lost::Unreadable);
+            table.lost.entry(row.get(0)?).or_insert(Lost::Unreadable);
         }
     }
     Ok(())
