@@ -150,11 +150,11 @@ impl Zone {
 
     fn freed_line(&self, line: &[f32]) -> FreedLine {
         /// Samples to each side of what is burnt out that are neither paper nor ink.
-        const BURNT: usize = PER_MODULE / 2;
+        const BESIDE: usize = PER_MODULE / 2;
         /// Light that halves how much a place counts.
         const HALF: f32 = 0.05;
         let paper = windowed(&extreme(&extreme(line, PAPER_WITHIN, f32::min), PAPER_WITHIN, f32::max), PER_MODULE);
-        let lightest = extreme(line, BURNT, f32::min);
+        let lightest = extreme(line, BESIDE, f32::min);
         let weight = |(paper, lightest): (&f32, &f32)| {
             let light = paper.min(0.0) / HALF;
             if self.is_glare(*lightest) { 0.0 } else { 1.0 / (1.0 + light * light) }
