@@ -46,10 +46,11 @@ fn damaged(error: impl std::error::Error + Send + Sync + 'static) -> PictureErro
     PictureError::Damaged { format: "JPEG", source: Box::new(error) }
 }
 
-/// Where a JPEG's first scan begins, and whether it holds whole pixels.
+/// Where a JPEG's first scan begins.
 struct Scan {
     at: usize,
-    sequential: bool,
+    /// Whether the decoder reads just as many bytes as a whole picture has, so that one that runs out of them is damaged.
+    counted: bool,
 }
 
 impl Scan {
@@ -58,11 +59,11 @@ impl Scan {
         const BASELINE: u8 = 0xc0;
         const EXTENDED: u8 = 0xc1;
         const SCAN: u8 = 0xda;
-        let (mut at, mut sequential) = (2, false);
+        let (mut at, mut counted) = (2, false);
         while let Some(&[0xff, marker]) = bytes.get(at..at + 2) {
             match marker {
-                SCAN => return Some(Self { at, sequential }),
-                BASELINE | EXTENDED => sequential = true,
+                SCAN => return Some(Self { at, counted }),
+                BASELINE | EXTENDED => counted = is_counted(&bytes[at..]),
                 0xff => {
                     at += 1;
                     continue;
@@ -87,7 +88,7 @@ impl Scan {
     fn bounded(&self, bytes: &[u8]) -> Option<Vec<u8>> {
         /// How far the decoder reads ahead, and more.
         const AHEAD: usize = 16;
-        let data = bytes.get(self.at + 2..).filter(|_| self.sequential)?;
+        let data = bytes.get(self.at + 2..).filter(|_| self.counted)?;
         // In a scan's data ff is always followed by 00 or a restart marker.
         let marker =
             memchr::memchr_iter(0xff, data).find(|&i| !matches!(data.get(i + 1), Some(0 | 0xd0..=0xd7 | 0xff)))?;
@@ -99,6 +100,19 @@ impl Scan {
         bounded.extend_from_slice(&bytes[..end]);
         bounded.resize(end + AHEAD, 0);
         Some(bounded)
+    }
+}
+
+/// Whether a picture with this header (ITU-T T.81, B.2.2) is one of those of which the decoder takes no more than there is: grey
+/// ones, and those whose colours are whole, or halved across or both ways. Where they are halved down alone it reads on beyond the end
+/// of whole pictures, too.
+fn is_counted(header: &[u8]) -> bool {
+    const WHOLE: u8 = 0x11;
+    let factors = |count: usize| (0..count).map_while(|i| header.get(11 + 3 * i).copied()).collect::<Vec<u8>>();
+    match header.get(9) {
+        Some(1) => true,
+        Some(3) => matches!(factors(3)[..], [WHOLE | 0x21 | 0x22, WHOLE, WHOLE]),
+        _ => false,
     }
 }
 

@@ -15,11 +15,15 @@ fn luma(name: &str) -> Luma {
 }
 
 /// The files that show the one picture upright, by their own account.
-const UPRIGHT: [&str; 21] = [
+const UPRIGHT: [&str; 25] = [
     "cmyk.jpg",
     "baseline.jpg",
     "grey.jpg",
     "progressive.jpg",
+    "sampled-1x1.jpg",
+    "sampled-1x2.jpg",
+    "sampled-2x1.jpg",
+    "restarts.jpg",
     "orientation-1.jpg",
     "orientation-2.jpg",
     "orientation-3.jpg",
