@@ -168,6 +168,19 @@ fn jpeg(name: &str, side: Option<u16>, exif: bool) -> Vec<u8> {
     bytes
 }
 
+/// A grey JPEG with all its pixels, each block as light as the one before: a difference of 0 and an end of block, which are 00 and
+/// 1010 in the tables that the example has (ITU-T T.81, tables K.3 and K.5).
+fn whole_jpeg(side: u16) -> Vec<u8> {
+    const FOUR_BLOCKS: [u8; 3] = [0b0010_1000, 0b1010_0010, 0b1000_1010];
+    let mut bytes = jpeg("grey.jpg", Some(side), false);
+    let scan = (2..bytes.len()).find(|&at| bytes[at..].starts_with(&[0xff, 0xda])).unwrap();
+    bytes.truncate(scan + 2 + usize::from(u16::from_be_bytes([bytes[scan + 2], bytes[scan + 3]])));
+    let blocks = usize::from(side).div_ceil(8).pow(2);
+    bytes.extend(FOUR_BLOCKS.repeat(blocks.div_ceil(4)));
+    bytes.extend([0xff, 0xd9]);
+    bytes
+}
+
 /// The largest square that the limit on pixels lets pass.
 const LARGEST: u32 = 10_954;
 
@@ -179,7 +192,7 @@ fn pictures_that_claim_too_much_are_refused_and_the_largest_fit() {
     let note = chunk(b"zTXt", &[b"n\0\0", &zlib_zeros(512 << 20)[..]].concat());
     let small = zlib_zeros(9 * 8);
     // Name, bytes, exit code (1: a picture without a code, 3: refused), and the most that it may take in MiB.
-    let bombs: [(&str, Vec<u8>, i32, u64); 21] = [
+    let bombs: [(&str, Vec<u8>, i32, u64); 22] = [
         ("60000.png", png(60_000, 8, 0, &[], &small), 3, 64),
         ("sixteen-bits.png", png(LARGEST, 16, 6, &[], &small), 3, 64),
         ("claim.png", png(LARGEST, 8, 6, &[], &small), 3, 700),
@@ -198,7 +211,8 @@ fn pictures_that_claim_too_much_are_refused_and_the_largest_fit() {
         ("endless.gif", gif(16, 1_000_000, 16), 3, 128),
         ("claim.gif", gif(side, 1, side), 3, 900),
         ("65500.jpg", jpeg("baseline.jpg", Some(65_500), false), 3, 64),
-        ("baseline.jpg", jpeg("baseline.jpg", Some(side), false), 1, 400),
+        ("claim.jpg", jpeg("baseline.jpg", Some(side), false), 3, 400),
+        ("whole.jpg", whole_jpeg(side), 1, 400),
         ("progressive.jpg", jpeg("progressive.jpg", Some(side), false), 1, 400),
         ("cmyk.jpg", jpeg("cmyk.jpg", Some(side), false), 1, 900),
     ];
