@@ -17,13 +17,19 @@ pub(super) fn mean<'a>(strips: impl IntoIterator<Item = &'a Strip>) -> Vec<f32> 
 
 /// What the strips show that are darkest at each place. Glare only adds light: where a fifth of them is free of it, these are.
 pub(super) fn darkest(strips: &[&Strip]) -> Vec<f32> {
-    let columns = strips.first().map_or(0, |s| s.profile.len());
-    let mut values = Vec::with_capacity(strips.len());
+    let rows: Vec<&[f32]> = strips.iter().map(|s| &s.profile[..]).collect();
+    dark_of(&rows)
+}
+
+/// The value at each place that one in [`FREE`] of the rows does not exceed.
+fn dark_of(rows: &[&[f32]]) -> Vec<f32> {
+    let columns = rows.first().map_or(0, |row| row.len());
+    let mut values = Vec::with_capacity(rows.len());
     (0..columns)
         .map(|x| {
             values.clear();
-            values.extend(strips.iter().map(|s| s.profile[x]));
-            let (_, dark, _) = values.select_nth_unstable_by(strips.len() / FREE, f32::total_cmp);
+            values.extend(rows.iter().map(|row| row[x]));
+            let (_, dark, _) = values.select_nth_unstable_by(rows.len() / FREE, f32::total_cmp);
             *dark
         })
         .collect()
@@ -40,15 +46,7 @@ pub(super) fn freed_of_glare(strips: &[&Strip], bar: usize) -> Vec<f32> {
     const LEAST: f32 = 0.5;
     let mut profile = darkest(strips);
     let papers: Vec<Vec<f32>> = strips.iter().map(|s| paper(&s.profile, bar)).collect();
-    let mut column = Vec::with_capacity(strips.len());
-    let bare: Vec<f32> = (0..profile.len())
-        .map(|x| {
-            column.clear();
-            column.extend(papers.iter().map(|paper| paper[x]));
-            let (_, bare, _) = column.select_nth_unstable_by(strips.len() / FREE, f32::total_cmp);
-            *bare
-        })
-        .collect();
+    let bare = dark_of(&papers.iter().map(|paper| &paper[..]).collect::<Vec<_>>());
     let contrast = bare.iter().zip(&profile).map(|(paper, dark)| paper - dark).fold(1.0, f32::max);
     let (mut sums, mut weights) = (vec![0.0f32; profile.len()], vec![0.0f32; profile.len()]);
     for (strip, paper) in strips.iter().zip(&papers) {

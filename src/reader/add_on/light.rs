@@ -30,7 +30,7 @@ impl Light {
         const BEHIND: f32 = 4.0;
         /// Share of the lines that must show them.
         const CLEAR: f32 = 0.2;
-        /// The darkest of their papers.
+        /// Which of their papers counts, from the darkest up.
         const DARK: f32 = 0.3;
         let samples = ((LAST + BEHIND) * PER_MODULE as f32) as usize;
         let first = place.modules - LAST;
