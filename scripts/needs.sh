@@ -11,8 +11,8 @@ need_packages() {
         exit 4
     fi
     echo "installing $*" >&2
-    DEBIAN_FRONTEND=noninteractive apt-get update -qq </dev/null >/dev/null
-    DEBIAN_FRONTEND=noninteractive apt-get install -qq --yes --no-install-recommends "$@" </dev/null >/dev/null
+    DEBIAN_FRONTEND=noninteractive apt-get -o DPkg::Lock::Timeout=300 update -qq </dev/null >/dev/null
+    DEBIAN_FRONTEND=noninteractive apt-get -o DPkg::Lock::Timeout=300 install -qq --yes --no-install-recommends "$@" </dev/null >/dev/null
 }
 
 # need_build: Rust, the C compiler and headers that the bundled SQLite is built with, and libclang for the camera.
