@@ -2,7 +2,7 @@
 
 use super::sample::{extreme, windowed};
 use super::strips::{Mean, Strip};
-use super::tone::without_glare;
+use super::tone::{BURNT, without_glare};
 
 /// One in so many strips is free of glare at each place.
 const FREE: usize = 5;
@@ -38,8 +38,7 @@ fn dark_of(rows: &[&[f32]]) -> Vec<f32> {
 /// At each place the mean of the strips, freed of the light that glare adds to them; the more that is, the less a strip counts.
 /// Where all are burnt out, what is darkest. Bars are no wider than `bar` columns.
 pub(super) fn freed_of_glare(strips: &[&Strip], bar: usize) -> Vec<f32> {
-    /// Grey values from here on are burnt out, and columns to each side of them neither paper nor ink.
-    const BURNT: f32 = 250.0;
+    /// Columns to each side of burnt out ones that are neither paper nor ink.
     const BESIDE: usize = 1;
     /// Share of the contrast which, as added light, halves how much a strip counts; and how much must count at least.
     const HALF: f32 = 0.05;

@@ -1,5 +1,8 @@
 //! Light in pictures: what glare adds to paper and ink alike it adds to light, not to grey values.
 
+/// Grey values from here on are burnt out.
+pub(super) const BURNT: f32 = 250.0;
+
 /// Light that a grey value (0 to 255) stands for, from 0 to 1, by sRGB's curve (IEC 61966-2-1), which cameras follow more or less.
 pub(super) fn light(grey: f32) -> f32 {
     let value = grey.clamp(0.0, 255.0) / 255.0;

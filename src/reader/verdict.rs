@@ -41,6 +41,9 @@ pub(super) fn plainly_shows_no_code(reading: &Reading) -> bool {
     shows_no_code(reading) && reading.fit.residual <= PLAIN * reading.over_any
 }
 
+/// From so much blur on, in modules, rivals are alike.
+const BLURRED: f32 = 0.7;
+
 /// What speaks for a reading of a UPC-A or EAN-13, and against it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Evidence {
@@ -113,12 +116,23 @@ impl Evidence {
     pub(super) fn needed_ratio(&self) -> f32 {
         /// How far the next code must be from one that explains all.
         const RATIO: f32 = 1.4;
-        /// From so much blur on, in modules, rivals are alike.
-        const BLURRED: f32 = 0.7;
         /// How much farther where paper may be creased, which gives every code more room: of 21,000 simulated pictures one was
         /// read wrong so, that far beyond what is needed of smooth paper, and of 5,000 damaged files one by 0.36.
         const CREASED: f32 = 0.25;
         RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 } + if self.creased { CREASED } else { 0.0 }
+    }
+
+    /// Whether the whole height says more than its parts, which read otherwise: glare hides other digits in each of them, and all
+    /// together still tell one code from all others.
+    fn outweighs_its_parts(&self) -> bool {
+        /// What may stay unexplained at most, and how far the next code must be.
+        const CLOSE: f32 = 0.03;
+        const FAR: f32 = 3.0;
+        /// How much farther than needed where bars stand apart on smooth paper: of 38,000 codes that were weighed on 6,300 simulated
+        /// pictures of all kinds no wrong one left so little unexplained there, but those that made no valid code.
+        const FARTHER: f32 = 0.5;
+        let plain = self.sigma < BLURRED && !self.creased;
+        self.residual <= CLOSE && self.ratio >= if plain { self.needed_ratio() + FARTHER } else { FAR }
     }
 
     /// How far the reading can be trusted; or why it can't.
@@ -129,10 +143,6 @@ impl Evidence {
     pub(super) fn verdict(&self) -> Result<Certainty, &'static str> {
         /// How much farther than needed the next code must be to be sure.
         const SURER: f32 = 0.25;
-        /// How far the next code must be, and what may stay unexplained at most, for the whole to outweigh its parts. Of 3,400
-        /// wrong codes that were weighed on simulated pictures none with a valid check digit came beyond 1.3.
-        const FAR: f32 = 3.0;
-        const CLOSE: f32 = 0.03;
         if self.sigma > 1.8 {
             return Err("too blurred");
         }
@@ -154,8 +164,7 @@ impl Evidence {
         }
         let [agreeing, bands] = self.votes;
         let together = agreeing > 0 && 3 * agreeing >= 2 * bands && (agreeing == bands || self.ratio >= 2.0);
-        // Glare hides other digits in each part of the height; all together they still tell one code from all others.
-        if !together && (self.ratio < FAR || self.residual > CLOSE) {
+        if !together && !self.outweighs_its_parts() {
             return Err("parts of the height read otherwise");
         }
         Ok(if together && self.ratio >= needed + SURER { Certainty::Sure } else { Certainty::Confirm })

@@ -7,7 +7,8 @@ use super::fit::Fit;
 use super::likelihood::Reading;
 use super::model::correlation;
 use super::place::Place;
-use super::strips::{Strip, Strips};
+use super::strips::{Strip, Strips, without_light};
+use super::tone::BURNT;
 use super::verdict::Evidence;
 use crate::code::{Certainty, Gtin, Symbology};
 
@@ -113,13 +114,13 @@ impl<'a> View<'a> {
         const BEYOND: f32 = 0.5;
         /// Modules.
         const LOWEST: f32 = 6.0;
-        /// Correlation with the bars from which on a strip shows them.
-        const SHOWS: f32 = 0.6;
         let ends = [fit.warp.column_at(0.0), fit.warp.column_at(fit.warp.modules)].map(|c| c as usize);
         let bars = &self.profile[ends[0]..ends[1].min(self.profile.len())];
         let shows = |strip: &Strip| {
-            let profile = turned(&strip.profile, self.backwards);
-            strip.seen && correlation(&profile[ends[0]..ends[0] + bars.len()], bars) > SHOWS
+            strip.seen && {
+                let profile = turned(&strip.profile, self.backwards);
+                shows(&profile[ends[0]..ends[0] + bars.len()], bars, reach(self.strips.inner_columns()))
+            }
         };
         let place = Place::new(self.strips, &fit.warp, self.backwards, shows)
             .filter(|place| place.height_modules() >= LOWEST)
@@ -134,6 +135,46 @@ impl<'a> View<'a> {
     }
 }
 
+/// Whether a part of a strip shows these `bars` where it is not burnt out. Light may change beyond so many columns.
+fn shows(part: &[f32], bars: &[f32], reach: usize) -> bool {
+    /// Share of the columns that must not be burnt out, and correlation from which on they show the bars.
+    const FREE: f32 = 0.25;
+    const SHOWS: f32 = 0.6;
+    let free: Vec<usize> = (0..part.len()).filter(|x| part[*x] < BURNT).collect();
+    let [seen, expected] = [part, bars].map(|profile| {
+        let bars = without_light(profile, reach);
+        free.iter().map(|x| bars[*x]).collect::<Vec<f32>>()
+    });
+    free.len() as f32 >= FREE * part.len() as f32 && correlation(&seen, &expected) > SHOWS
+}
+
 fn turned(profile: &[f32], backwards: bool) -> Vec<f32> {
     if backwards { profile.iter().rev().copied().collect() } else { profile.to_vec() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reader::model::{Bars, PER_MODULE};
+
+    const REACH: usize = 7 * PER_MODULE;
+
+    fn bars(seed: u32) -> Vec<f32> {
+        let modules: Vec<bool> = (0..95u32).map(|i| seed.rotate_left(7 * i % 31) & 1 == 1).collect();
+        Bars::new(&modules, 0.0).wave(95 * PER_MODULE, 0.0, 0.4, 0.0).iter().map(|dark| 200.0 - 140.0 * dark).collect()
+    }
+
+    /// Glare burns out a part, and falls off on both sides of it.
+    #[test]
+    fn bars_are_shown_where_a_strip_is_not_burnt_out() {
+        let lit = |middle: f32, half: f32| -> Vec<f32> {
+            let light = |x: usize| 400.0 * (-0.5 * ((x as f32 - middle) / half).powi(2)).exp();
+            bars(0x00B5_9A6D).iter().enumerate().map(|(x, grey)| (grey + light(x)).min(255.0)).collect()
+        };
+        let expected = bars(0x00B5_9A6D);
+        assert!(shows(&expected, &expected, REACH) && shows(&lit(120.0, 50.0), &expected, REACH));
+        assert!(correlation(&lit(120.0, 50.0), &expected) < 0.6, "glare hides them from a plain comparison");
+        assert!(!shows(&lit(120.0, 50.0), &bars(0x5A3C_96E1), REACH), "other bars");
+        assert!(!shows(&lit(190.0, 400.0), &expected, REACH), "burnt out nearly all over");
+    }
 }
