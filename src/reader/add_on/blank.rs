@@ -12,24 +12,30 @@ const MOST: f32 = 20.0;
 /// Modules behind the symbol into which its last digit, below the bars, may reach.
 const FROM: f32 = 4.5;
 
-/// Whether enough is seen to say that there is no add-on.
-pub(super) fn is_shown(zone: &Zone) -> bool {
-    zone.samples() >= index(LEAST) && zone.is_high()
+/// What is seen where an add-on would begin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ground {
+    /// No add-on: bare paper where its guard would stand, or the line of a box with no guard there.
+    Blank,
+    /// Something dark, which may be one.
+    Marked,
+    /// Too little to tell.
+    Hidden,
 }
 
-/// Whether there is no add-on: bare paper where its guard would stand, or the line of a box with no guard there.
-pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
+/// Looks where the guard of an add-on would stand.
+pub(super) fn ground(zone: &Zone, prior: &Prior) -> Ground {
     /// Lines that are looked at together, so that noise is not taken for ink.
     const LINES: usize = 3;
-    /// Share of the height on which each module must be bare and free of glare, and that specks may take: what glare leaves of
-    /// an add-on looks like them, where it can't be told from paper.
-    const SEEN: f32 = 0.3;
-    const SPECKS: f32 = 0.25;
     /// Blur in modules below which a guard's two bars stand apart.
     const SHARP: f32 = 0.6;
+    /// Share of the height on which each module must be bare and free of glare, and that specks may take: what glare leaves of
+    /// an add-on looks like them, where it can't be told from paper.
+    const BARE: f32 = 0.2;
+    const SPECKS: f32 = 0.25;
     let shown = zone.samples().min(index(MOST));
-    if !is_shown(zone) {
-        return false;
+    if zone.samples() < index(LEAST) || !zone.is_high() {
+        return Ground::Hidden;
     }
     let part = |lines: &[Vec<f32>]| mean_of(lines)[index(FROM)..shown].to_vec();
     let parts: Vec<Vec<f32>> = zone.core().chunks(LINES).map(part).collect();
@@ -44,11 +50,18 @@ pub(super) fn is_blank(zone: &Zone, prior: &Prior) -> bool {
     // A streak of glare may run through all of the height, and leave each module bare elsewhere.
     let seen = |x: usize| bare.iter().filter(|part| !is_near_glare(zone, part, x)).count() as f32;
     let specks = if zone.tells_glare() { SPECKS * count } else { 0.0 };
-    if begins.len() as f32 <= specks && (0..shown - index(FROM)).all(|x| seen(x) >= (SEEN * count).max(1.0)) {
-        // What seems a speck may be all that torn paper leaves of a guard.
-        return begins.is_empty() || !shows_guard(zone, prior);
+    let is_bare = if begins.len() as f32 > specks {
+        let hidden = bare.iter().filter(|part| (0..part.len()).any(|x| is_near_glare(zone, part, x))).count();
+        prior.sigma < SHARP && is_line(&mut begins, parts.len(), hidden)
+    } else {
+        (0..shown - index(FROM)).all(|x| seen(x) >= (BARE * count).max(1.0))
+    };
+    // What seems a speck may be all that torn paper leaves of a guard.
+    match is_bare {
+        true if begins.is_empty() || !shows_guard(zone, prior) => Ground::Blank,
+        false if begins.is_empty() => Ground::Hidden,
+        _ => Ground::Marked,
     }
-    prior.sigma < SHARP && is_line(begins, parts.len()) && !shows_guard(zone, prior)
 }
 
 fn index(modules: f32) -> usize {
@@ -69,17 +82,19 @@ fn first_ink(part: &[f32]) -> Option<usize> {
     part.windows(SMOOTH).position(|w| w.iter().sum::<f32>() / SMOOTH as f32 > DARKER)
 }
 
-/// Whether ink begins at the same place nearly all down the height, as the line around a box does; `groups` were looked at.
-fn is_line(mut begins: Vec<usize>, groups: usize) -> bool {
-    /// Share of the height on which it must be seen, and modules within which it begins.
+/// Whether ink `begins` at the same place nearly all down the height, as the line around a box does, where glare does not hide it: of
+/// `parts` of the height in `hidden` ones.
+fn is_line(begins: &mut [usize], parts: usize, hidden: usize) -> bool {
+    /// Share of what glare does not hide on which it must be seen, and of all; and modules within which it begins.
     const SEEN: f32 = 5.0 / 7.0;
+    const OF_ALL: f32 = 0.3;
     const WITHIN: f32 = 1.0;
     /// Quiet zone of an EAN-13, in modules: a line nearer than that is none of a box around it.
     const QUIET: f32 = 7.0;
     begins.sort_unstable();
     let Some(&middle) = begins.get(begins.len() / 2) else { return false };
-    let near = begins.iter().filter(|b| b.abs_diff(middle) as f32 <= WITHIN * PER_MODULE as f32).count();
-    near as f32 >= SEEN * groups as f32 && middle + index(FROM) >= index(QUIET)
+    let near = begins.iter().filter(|b| b.abs_diff(middle) as f32 <= WITHIN * PER_MODULE as f32).count() as f32;
+    near >= (SEEN * (parts - hidden) as f32).max(OF_ALL * parts as f32) && middle + index(FROM) >= index(QUIET)
 }
 
 /// Whether a part of the height shows what may be an add-on's guard.
@@ -143,7 +158,7 @@ mod tests {
     }
 
     fn blank(bars: &Bars, sigma: f32, shown: f32, light: impl Fn(usize, f32) -> f32) -> bool {
-        is_blank(&zone(bars, sigma, shown, light), &Prior { sigma, gain: 0.0, module: 1.0 })
+        ground(&zone(bars, sigma, shown, light), &Prior { sigma, gain: 0.0, module: 1.0 }) == Ground::Blank
     }
 
     const GUARD: [bool; 4] = [true, false, true, true];
@@ -196,7 +211,9 @@ mod tests {
         assert!(blank(&line, 0.3, 40.0, art));
         assert!(!blank(&line, 0.9, 40.0, art), "blurred, it may be a guard");
         let nothing = Bars::new(&[], 0.0);
-        assert!(!blank(&nothing, 0.3, 40.0, |line, m| if line > 8 && m > 7.0 { -0.6 } else { 0.0 }));
+        let burnt_below =
+            |free: usize| blank(&nothing, 0.3, 40.0, |line, m| if line > free && m > 7.0 { -0.6 } else { 0.0 });
+        assert!(burnt_below(8) && !burnt_below(5));
     }
 
     /// Every line has its glare, but no module has it on all of them.

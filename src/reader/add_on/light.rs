@@ -1,12 +1,14 @@
 //! How light paper is and how dark ink at a symbol's end, where glare adds nothing to them.
 
-use super::zone::BURNT;
 use crate::reader::fit::Fit;
 use crate::reader::model::{Bars, PER_MODULE};
 use crate::reader::place::Place;
 use crate::reader::sample::between;
 use crate::reader::surface::Surface;
-use crate::reader::tone::without_glare;
+use crate::reader::tone::{BURNT, without_glare};
+
+/// Which of some lines' papers counts, from the darkest up.
+const DARK: f32 = 0.3;
 
 /// Grey values of paper, and how much darker ink is.
 #[derive(Debug, Clone, Copy)]
@@ -23,34 +25,31 @@ impl Light {
     }
 
     /// What the symbol's last bars say, the dark ones of `modules`, on those of its lines (fractions of its height) that show them
-    /// clearly. Glare raises the mean of all lines; of the clear ones the darkest third is taken for free of it.
+    /// clearly. Glare raises the mean of all lines; of the clear ones the darkest third is taken for free of it. Where glare hides the
+    /// last bars, those before them tell how dark ink is, and the quiet zone behind them how light paper.
     pub(super) fn at_end(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool], lines: &[f32]) -> Self {
         /// Modules that are compared: three digits, the guard, and of the quiet zone what is never printed on.
-        const LAST: f32 = 24.0;
+        const WIDTH: f32 = 28.0;
         const BEHIND: f32 = 4.0;
         /// Share of the lines that must show them.
         const CLEAR: f32 = 0.2;
-        /// Which of their papers counts, from the darkest up.
-        const DARK: f32 = 0.3;
-        let samples = ((LAST + BEHIND) * PER_MODULE as f32) as usize;
-        let first = place.modules - LAST;
-        let model = Bars::new(modules, 0.0).wave(samples, first, fit.sigma, fit.gain);
-        let ends = [0.0, place.modules].map(|m| fit.warp.column_at(m));
-        // In a line all modules are equally wide, and begin one earlier, so that none lies before.
-        let per_column = place.modules * PER_MODULE as f32 / (ends[1] - ends[0]);
-        let at = |column: f32| (column - ends[0]) * per_column - (first - 1.0) * PER_MODULE as f32;
-        let columns: Vec<f32> = fit.warp.columns(first, samples).into_iter().map(at).collect();
-        let mut clear: Vec<Self> = lines
-            .iter()
-            .filter_map(|t| {
-                let line = place.line(*t);
-                let greys = line.profile(surface, place.modules, first - 1.0, PER_MODULE, samples + 2 * PER_MODULE);
-                Self::of_line(&between(&greys, columns.clone()), &model)
-            })
-            .collect();
-        if (clear.len() as f32) < CLEAR * lines.len() as f32 || clear.is_empty() {
-            return Self::of_fit(fit);
+        let seen = Seen { surface, place, fit, bars: Bars::new(modules, 0.0), lines };
+        let last = place.modules + BEHIND - WIDTH;
+        let parts = std::iter::successors(Some(last), |first| Some(first - WIDTH)).take_while(|first| *first > -BEHIND);
+        let mut parts = parts.map(|first| (first, seen.clear(first, WIDTH)));
+        let clear = parts.find(|(_, clear)| clear.len() as f32 >= (CLEAR * lines.len() as f32).max(1.0));
+        match clear {
+            None => Self::of_fit(fit),
+            Some((first, clear)) if first == last => Self::of_clear(clear),
+            Some((_, clear)) => {
+                let there = Self::of_clear(clear);
+                Self { paper: seen.quiet_zone().unwrap_or(there.paper), ..there }
+            }
         }
+    }
+
+    /// The middle contrast of some lines, and the paper of which they are most likely free of glare.
+    fn of_clear(mut clear: Vec<Self>) -> Self {
         clear.sort_by(|a, b| a.contrast.total_cmp(&b.contrast));
         let contrast = clear[clear.len() / 2].contrast;
         clear.sort_by(|a, b| a.paper.total_cmp(&b.paper));
@@ -86,5 +85,54 @@ impl Light {
     /// How dark a grey value is: 0 paper, 1 ink.
     pub(super) fn darkness(&self, grey: f32) -> f32 {
         (self.paper - grey) / self.contrast
+    }
+}
+
+/// A symbol as its lines show it.
+struct Seen<'a> {
+    surface: &'a Surface<'a>,
+    place: &'a Place,
+    fit: &'a Fit,
+    bars: Bars,
+    /// Fractions of its height.
+    lines: &'a [f32],
+}
+
+impl Seen<'_> {
+    /// What those lines say that show so many modules clearly, from `first` on.
+    fn clear(&self, first: f32, width: f32) -> Vec<Light> {
+        let Self { surface, place, fit, .. } = self;
+        let samples = (width * PER_MODULE as f32) as usize;
+        let model = self.bars.wave(samples, first, fit.sigma, fit.gain);
+        let ends = [0.0, place.modules].map(|m| fit.warp.column_at(m));
+        // In a line all modules are equally wide, and begin one earlier, so that none lies before.
+        let per_column = place.modules * PER_MODULE as f32 / (ends[1] - ends[0]);
+        let at = |column: f32| (column - ends[0]) * per_column - (first - 1.0) * PER_MODULE as f32;
+        let columns: Vec<f32> = fit.warp.columns(first, samples).into_iter().map(at).collect();
+        let of_line = |t: &f32| {
+            let line = place.line(*t);
+            let greys = line.profile(surface, place.modules, first - 1.0, PER_MODULE, samples + 2 * PER_MODULE);
+            Light::of_line(&between(&greys, columns.clone()), &model)
+        };
+        self.lines.iter().filter_map(of_line).collect()
+    }
+
+    /// How light paper is behind the symbol, where its lines are not burnt out.
+    fn quiet_zone(&self) -> Option<f32> {
+        /// Modules behind the symbol, the nearest left out for blur, in which nothing may be printed: half of what GS1 asks for.
+        const FROM: f32 = 2.0;
+        const WIDTH: usize = 4;
+        /// Share of the lines that must not be burnt out.
+        const FREE: f32 = 0.1;
+        let lightest = |t: &f32| {
+            let Self { surface, place, .. } = self;
+            let greys =
+                place.line(*t).profile(surface, place.modules, place.modules + FROM, PER_MODULE, WIDTH * PER_MODULE);
+            greys.into_iter().fold(0.0, f32::max)
+        };
+        let mut papers: Vec<f32> = self.lines.iter().map(lightest).filter(|grey| *grey < BURNT).collect();
+        papers.sort_by(f32::total_cmp);
+        let enough = papers.len() as f32 >= FREE * self.lines.len() as f32;
+        papers.get((DARK * papers.len() as f32) as usize).copied().filter(|_| enough)
     }
 }

@@ -16,7 +16,7 @@ mod scorer;
 mod verdict;
 mod zone;
 
-use blank::{is_blank, is_shown};
+use blank::{Ground, ground};
 use fit::Prior;
 use places::Search;
 use profile::Profile;
@@ -33,18 +33,18 @@ use crate::code::{AddOn, AddOnState};
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Behind {
     pub(super) state: AddOnState,
-    /// Whether enough is seen to say that there is none.
-    pub(super) shown: bool,
+    /// Whether something dark is seen that may be one.
+    pub(super) marked: bool,
 }
 
 impl Behind {
     /// Nothing, as none goes with the symbol.
-    pub(super) const NONE: Self = Self { state: AddOnState::Absent, shown: true };
+    pub(super) const NONE: Self = Self { state: AddOnState::Absent, marked: false };
 
     /// Whether it says less than another look at the same symbol: too little to tell, nothing there, something, its digits.
     pub(super) fn says_less_than(self, other: Self) -> bool {
         let rank = |behind: Self| match behind.state {
-            AddOnState::Unread if !behind.shown => 0,
+            AddOnState::Unread if !behind.marked => 0,
             AddOnState::Absent => 1,
             AddOnState::Unread => 2,
             AddOnState::Read(_) => 3,
@@ -55,21 +55,22 @@ impl Behind {
 
 /// Looks for the add-on of the symbol of these modules at `place`, which go together with the picture as `fit` says.
 pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]) -> Behind {
-    let behind = |state, zone: &Zone| Behind { state, shown: is_shown(zone) };
     let zone = Zone::new(surface, place, fit, modules);
     let scorer = Scorer::new(Prior::of(fit));
     if let Some(add_on) = read(&scorer, &zone, &zone.mean(), Search::FirstBar) {
-        return behind(AddOnState::Read(add_on), &zone);
+        return Behind { state: AddOnState::Read(add_on), marked: true };
     }
     let zone = zone.in_line();
-    if is_blank(&zone, scorer.prior()) {
-        return behind(AddOnState::Absent, &zone);
+    let ground = ground(&zone, scorer.prior());
+    if ground == Ground::Blank {
+        return Behind::NONE;
     }
     let whole = [Zone::mean, Zone::darkest, Zone::combined];
     let under_glare = || {
         let freed = zone.freed_of_glare();
-        let five = |dark: &[f32]| five(&scorer, &zone, Profile { dark, weights: Some(&freed.weights) });
-        five(&even(&freed.dark)).or_else(|| five(&freed.dark))
+        let even = even(&freed.dark);
+        let [even, freed] = [&even, &freed.dark].map(|dark| Profile { dark, weights: Some(&freed.weights) });
+        five(&scorer, &zone, even).or_else(|| read(&scorer, &zone, freed, Search::Everywhere))
     };
     let read = whole
         .iter()
@@ -77,7 +78,7 @@ pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]
         .or_else(under_glare)
         .or_else(|| five(&scorer, &zone, Profile::from(&even(&zone.darkest()))))
         .or_else(|| zone.bands().find_map(|profile| read(&scorer, &zone, &profile, Search::Everywhere)));
-    behind(read.map_or(AddOnState::Unread, AddOnState::Read), &zone)
+    Behind { state: read.map_or(AddOnState::Unread, AddOnState::Read), marked: ground == Ground::Marked }
 }
 
 /// The five digits that a profile of the zone shows, if they can be believed. Two are not looked for where contrast has been made
@@ -89,7 +90,8 @@ fn five(scorer: &Scorer, zone: &Zone, profile: Profile<'_>) -> Option<AddOn> {
 
 /// The add-on that one profile of the zone shows, if it can be believed. Five digits are looked for first: their first two
 /// are a two-digit add-on to whoever looks no farther.
-fn read(scorer: &Scorer, zone: &Zone, profile: &[f32], search: Search) -> Option<AddOn> {
+fn read<'a>(scorer: &Scorer, zone: &Zone, profile: impl Into<Profile<'a>>, search: Search) -> Option<AddOn> {
+    let profile = profile.into();
     let five = scorer.best(profile, 5, search);
     if let Some(five) = five.filter(|five| believed(five, None, scorer, zone)) {
         return Some(five.best.add_on);

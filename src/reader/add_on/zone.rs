@@ -1,11 +1,14 @@
 //! The zone behind a symbol, line by line, its bars in line from top to bottom.
 
+use std::cell::OnceCell;
+
 use super::light::Light;
 use crate::reader::fit::Fit;
 use crate::reader::model::{PER_MODULE, correlation};
 use crate::reader::place::Place;
 use crate::reader::sample::{add, extreme, scale, sub, windowed};
 use crate::reader::surface::Surface;
+use crate::reader::tone::BURNT;
 
 /// Where the zone begins, in modules behind the symbol.
 pub(super) const START: f32 = 2.0;
@@ -13,9 +16,6 @@ pub(super) const START: f32 = 2.0;
 const MODULES: f32 = 74.0;
 /// Lighter than paper by so much of the contrast, it is glare.
 const GLARE: f32 = -0.25;
-
-/// Grey values from here on are burnt out.
-pub(super) const BURNT: f32 = 252.0;
 
 /// Samples to each side of any place within which paper is seen: bars are four modules wide at most.
 pub(super) const PAPER_WITHIN: usize = 5 * PER_MODULE / 2;
@@ -34,6 +34,8 @@ pub(super) struct Zone {
     tells: bool,
     /// Whether enough of the symbol's height is seen for what its whole height shows.
     high: bool,
+    /// Made when it is asked for.
+    freed: OnceCell<Freed>,
 }
 
 impl Zone {
@@ -41,10 +43,10 @@ impl Zone {
     pub(super) fn new(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]) -> Self {
         /// The part of the symbol's height that shows add-on bars, and what is looked at.
         const CORE: [f32; 2] = [0.22, 0.96];
-        const ALL: [f32; 2] = [0.15, 1.04];
+        const ALL: [f32; 2] = [0.15, 1.12];
         /// Height of the lowest symbols, in modules. One that seems lower is partly hidden.
         const LOWEST: f32 = 48.0;
-        const LINES: [f32; 2] = [20.0, 48.0];
+        const LINES: [f32; 2] = [20.0, 52.0];
         /// Modules of its height that must be seen to say what all of it shows.
         const HIGH: f32 = 30.0;
         /// How much darker paper in the symbol must be for it.
@@ -68,7 +70,7 @@ impl Zone {
             .collect();
         let tells = fit.darkest_paper().min(light.paper) < BURNT - LESS;
         let burnt = if tells { light.darkness(BURNT) } else { GLARE };
-        Self { lines, core, light, glare: burnt.max(GLARE), tells, high: height >= HIGH }
+        Self { lines, core, light, glare: burnt.max(GLARE), tells, high: height >= HIGH, freed: OnceCell::new() }
     }
 
     /// Lines that show bars all over.
@@ -81,6 +83,7 @@ impl Zone {
             glare: GLARE,
             tells: true,
             high: true,
+            freed: OnceCell::new(),
         }
     }
 
@@ -137,7 +140,11 @@ impl Zone {
 
     /// At each place the mean of the lines, freed of the light that glare adds to them; the more that is, the less a line counts.
     /// Where all are burnt out, what is darkest, which does not count. Lines above and below count if they show the same bars.
-    pub(super) fn freed_of_glare(&self) -> Freed {
+    pub(super) fn freed_of_glare(&self) -> &Freed {
+        self.freed.get_or_init(|| self.freed_lines())
+    }
+
+    fn freed_lines(&self) -> Freed {
         let mut lines: Vec<FreedLine> = self.core().iter().map(|line| self.freed_line(line)).collect();
         let darkest = self.darkest();
         let core = freed(&lines, &darkest);
@@ -235,7 +242,16 @@ impl Zone {
             moved
         };
         let lines = self.lines.iter().enumerate().map(moved).collect();
-        Self { lines, core: self.core.clone(), ..*self }
+        let Self { core, light, glare, tells, high, .. } = self;
+        Self {
+            lines,
+            core: core.clone(),
+            light: *light,
+            glare: *glare,
+            tells: *tells,
+            high: *high,
+            freed: OnceCell::new(),
+        }
     }
 }
 
@@ -262,26 +278,29 @@ impl FreedLine {
     }
 }
 
-/// A profile freed of glare, and how much each place of it counts, from 0 to 1.
+/// A profile freed of glare, how much each place of it counts, from 0 to 1, and the share of the lines that are not burnt out there.
 pub(super) struct Freed {
     pub(super) dark: Vec<f32>,
     pub(super) weights: Vec<f32>,
+    pub(super) shown: Vec<f32>,
 }
 
 /// The mean of what counts at each place; where hardly anything does, what is `darkest`.
 fn freed(lines: &[FreedLine], darkest: &[f32]) -> Freed {
     /// Lines free of glare that are enough for a place to count fully.
     const ENOUGH: f32 = 8.0;
-    let (mut sums, mut weights) = (vec![0.0f32; darkest.len()], vec![0.0f32; darkest.len()]);
+    let [mut sums, mut weights, mut shown] = [(); 3].map(|()| vec![0.0f32; darkest.len()]);
+    let share = 1.0 / lines.len().max(1) as f32;
     for line in lines {
         for (x, (value, weight)) in line.values.iter().zip(&line.weights).enumerate() {
             sums[x] += weight * value;
             weights[x] += weight;
+            shown[x] += if *weight > 0.0 { share } else { 0.0 };
         }
     }
     let value = |((darkest, sum), weight): ((&f32, f32), f32)| if weight >= LEAST { sum / weight } else { *darkest };
     let dark = darkest.iter().zip(sums).zip(weights.iter().copied()).map(value).collect();
-    Freed { dark, weights: weights.into_iter().map(|weight| (weight / ENOUGH).min(1.0)).collect() }
+    Freed { dark, weights: weights.into_iter().map(|weight| (weight / ENOUGH).min(1.0)).collect(), shown }
 }
 
 /// Samples of the zone that the picture shows on the line at a fraction `t` of the symbol's height.
@@ -392,7 +411,7 @@ mod tests {
         };
         let zone = Zone::of_lines((0..LINES).map(line).collect());
         let like = |profile: Vec<f32>| correlation(&profile, &bars(0.0));
-        let (freed, darkest) = (like(zone.freed_of_glare().dark), like(zone.darkest()));
+        let (freed, darkest) = (like(zone.freed_of_glare().dark.clone()), like(zone.darkest()));
         assert!(freed > 0.99 && freed > darkest && like(zone.mean()) < 0.9, "{freed} {darkest}");
     }
 
