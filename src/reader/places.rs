@@ -24,6 +24,29 @@ pub(super) struct Start {
     pub(super) theta: Theta,
 }
 
+/// Places of a profile as one glance shows them, the likeliest first.
+pub(super) struct Glanced {
+    flat: Flat,
+    places: Vec<Scored>,
+}
+
+impl Glanced {
+    /// Places in `profile`, whose edges are `edges`, that may be symbols; `inner` is how many columns the region covers.
+    pub(super) fn of(profile: &[f32], edges: &[Edge], inner: usize, column_px: f32) -> Self {
+        let flat = Flat::of(profile, inner / 4);
+        let mut warps = whole_rows(edges, profile.len());
+        warps.extend(quiet_pairs(profile, inner, SMALLEST_PX / column_px));
+        let mut places: Vec<Scored> = warps.into_iter().filter_map(|warp| flat.glanced(warp)).collect();
+        places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+        Self { flat, places }
+    }
+
+    /// How badly the likeliest place looks like a symbol, whatever its digits.
+    pub(super) fn least_cost(&self) -> f32 {
+        self.places.first().map_or(f32::INFINITY, |place| place.cost)
+    }
+}
+
 /// The places of a profile, the likeliest first.
 pub(super) struct Places {
     flat: Flat,
@@ -31,19 +54,14 @@ pub(super) struct Places {
 }
 
 impl Places {
-    /// Places in `profile`, whose edges are `edges`, that may be symbols; `inner` is how many columns the region covers.
-    pub(super) fn of(profile: &[f32], edges: &[Edge], inner: usize, column_px: f32) -> Self {
+    /// Those of the places glanced at that are likeliest, put where digits are seen best.
+    pub(super) fn of(Glanced { flat, places }: Glanced) -> Self {
         /// Places that are scored with each blur, those that look likeliest with a middling one.
         const SCORED: usize = 24;
         /// Places that are kept, and the cost from which on one is no symbol.
         const KEPT: usize = 10;
         const HOPELESS: f32 = 0.6;
-        let flat = Flat::of(profile, inner / 4);
-        let mut warps = whole_rows(edges, profile.len());
-        warps.extend(quiet_pairs(profile, inner, SMALLEST_PX / column_px));
-        let mut glanced: Vec<Scored> = warps.into_iter().filter_map(|warp| flat.glanced(warp)).collect();
-        glanced.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-        let mut places: Vec<Scored> = glanced.iter().take(SCORED).filter_map(|place| flat.score(place.warp)).collect();
+        let mut places: Vec<Scored> = places.iter().take(SCORED).filter_map(|place| flat.score(place.warp)).collect();
         places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         let mut kept: Vec<Scored> = Vec::new();
         for place in places.into_iter().filter(|p| p.cost < HOPELESS) {
@@ -58,6 +76,11 @@ impl Places {
     /// How badly each place looks like a symbol, whatever its digits.
     pub(super) fn costs(&self) -> impl Iterator<Item = f32> {
         self.kept.iter().map(|place| place.cost)
+    }
+
+    /// What seeking from a place costs, over that from a sharp one.
+    pub(super) fn work(&self, place: usize) -> f32 {
+        self.kept[place].blur.work
     }
 
     /// The likeliest codes at a place.
@@ -97,14 +120,16 @@ struct Flat {
     darkness: Vec<f32>,
 }
 
-/// Blurs of the waves that places are scored with, in modules. The profile is blurred a little beforehand, so that a
+/// Blurs of the waves that places are scored with, in modules; and what seeking from such places was measured to cost, over that from
+/// sharp ones: blurred edges reach over more of the profile. The profile is blurred a little beforehand, so that a
 /// place that is half a module off still scores well.
-const SIGMAS: [f32; 3] = [0.75, 1.1, 1.55];
+const BLURS: [(f32, f32); 3] = [(0.75, 1.0), (1.1, 1.1), (1.55, 1.8)];
 const SMOOTHING: f32 = 0.6;
 
 /// Waves and templates for one blur, and the mean and deviation that a symbol's darkness has with it.
 struct Blur {
     sigma: f32,
+    work: f32,
     book: Codebook,
     aligner: Aligner,
     mean: f32,
@@ -114,10 +139,10 @@ struct Blur {
 impl Blur {
     fn all() -> &'static [Self; 3] {
         static ALL: OnceLock<[Blur; 3]> = OnceLock::new();
-        ALL.get_or_init(|| SIGMAS.map(Self::of))
+        ALL.get_or_init(|| BLURS.map(|(sigma, work)| Self::of(sigma, work)))
     }
 
-    fn of(sigma: f32) -> Self {
+    fn of(sigma: f32, work: f32) -> Self {
         // Codes at random, so to speak: a hundred that share no digits.
         let codes = (0..100u64).filter_map(|i| {
             let body = (i * 15_485_863 * 32_452_843) % 1_000_000_000_000;
@@ -127,7 +152,7 @@ impl Blur {
         });
         let waves: Vec<f32> = codes.flat_map(|c| bars(c).wave(SAMPLES, -MARGIN, sigma, 0.0)).collect();
         let (mean, deviation) = moments(&waves);
-        Blur { sigma, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation }
+        Blur { sigma, work, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation }
     }
 
     fn scored(&'static self, warp: Warp, seen: &[f32]) -> Scored {
@@ -201,7 +226,7 @@ impl Flat {
 
     /// Scores it with the middle one alone.
     fn glanced(&self, warp: Warp) -> Option<Scored> {
-        Some(Blur::all()[SIGMAS.len() / 2].scored(warp, &smooth(&self.laid_out(warp)?)))
+        Some(Blur::all()[BLURS.len() / 2].scored(warp, &smooth(&self.laid_out(warp)?)))
     }
 
     /// `place` with its modules moved to where digits and guards are seen best, whatever digits they are.

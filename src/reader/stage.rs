@@ -7,7 +7,7 @@ use super::explain::Attempt;
 use super::fit::Theta;
 use super::likelihood;
 use super::proposal::{Proposal, proposals};
-use super::sought::{Sought, Trail};
+use super::sought::{Glance, Sought, Trail};
 use super::strips::{Strip, Strips, without_light};
 use super::verdict;
 use super::view::{Accepted, Blend, View, combination_of, darkest_of, freed_of, mean_of};
@@ -35,37 +35,43 @@ impl Effort {
     }
 }
 
-/// How many profiles of a picture stage two may still be tried on: what is no symbol must come to an end.
-pub(super) struct Budget(Cell<usize>);
+/// How much work stage two may still do on a picture: what is no symbol must come to an end.
+pub(super) struct Budget(Cell<f32>);
 
 impl Budget {
     pub(super) fn of_a_picture() -> Self {
-        /// A quarter to half a second on one core.
-        const PROFILES: usize = 120;
+        /// Sharp profiles: a quarter of a second on one core. Half as many again read one photo of 187 more.
+        const PROFILES: f32 = 80.0;
         Self(Cell::new(PROFILES))
     }
 
     fn is_spent(&self) -> bool {
-        self.0.get() == 0
+        self.0.get() <= 0.0
     }
 
-    /// Takes one more, if there is any.
-    fn take(&self) -> bool {
-        let left = self.0.get();
-        self.0.set(left.saturating_sub(1));
-        left > 0
+    /// Takes what seeking on a profile costs, in sharp profiles.
+    fn take(&self, work: f32) {
+        self.0.set(self.0.get() - work);
     }
 }
 
 /// Stage one: rxing proposes, the fit decides.
 pub(super) fn general_purpose(strips: &Strips) -> Option<Accepted> {
     let seen: Vec<&Strip> = strips.seen().collect();
-    std::iter::once(&seen[..]).chain(Bands::LOW.of(&seen)).find_map(|from| {
-        View::both(strips, from, mean_of).into_iter().find_map(|view| {
-            proposals(&view.profile, &view.edges, reach(strips.inner_columns()))
-                .iter()
-                .find_map(|proposal| confirm(&view, proposal))
-        })
+    proposed(&View::both(strips, &seen, mean_of)).or_else(|| proposed_in(strips, &seen, Bands::LOW))
+}
+
+/// What rxing proposes on any of these bands, if it fits.
+fn proposed_in(strips: &Strips, seen: &[&Strip], bands: Bands) -> Option<Accepted> {
+    bands.of(seen).find_map(|from| proposed(&View::both(strips, from, mean_of)))
+}
+
+/// What rxing proposes on a profile, if it fits.
+fn proposed(views: &[View<'_>; 2]) -> Option<Accepted> {
+    views.iter().find_map(|view| {
+        proposals(&view.profile, &view.edges, reach(view.strips.inner_columns()))
+            .iter()
+            .find_map(|proposal| confirm(view, proposal))
     })
 }
 
@@ -130,13 +136,14 @@ pub(super) fn likeliest(
 ) -> Result<Accepted, Unread> {
     let seen: Vec<&Strip> = strips.seen().collect();
     let whole = View::both(strips, &seen, mean_of);
-    if whole[0].edges.len() < FEWEST_EDGES || !budget.take() {
+    if whole[0].edges.len() < FEWEST_EDGES || budget.is_spent() {
         return Err(Unread { cost: f32::INFINITY, glanced: None });
     }
     let mut sought = match glanced {
         Some(trail) => Sought { views: whole, trail: *trail },
-        None => Sought::placed(whole),
+        None => Sought::placed(Glance::at(whole)),
     };
+    budget.take(sought.work());
     sought.seek(effort);
     if let Some(accepted) = sought.accept() {
         return Ok(accepted);
@@ -149,63 +156,72 @@ pub(super) fn likeliest(
     if sought.plainly_shows_no_code() {
         return Err(Unread { cost: f32::INFINITY, glanced: None });
     }
-    if let Some(accepted) = sought.creased() {
+    if let Some(accepted) = proposed_in(strips, &seen, Bands::NARROW).or_else(|| sought.creased()) {
         return Ok(accepted);
     }
-    let mut profiles = Vec::new();
-    if unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns())) {
-        profiles = uneven(strips, &seen, &[Bands::LOW]);
-    }
-    likeliest_of(&mut profiles, usize::MAX, budget).ok_or_else(|| {
-        let cost = profiles.iter().map(Sought::least_cost).fold(cost, f32::min);
-        Unread { cost, glanced: None }
-    })
+    let lit_unevenly = unevenly_lit(&seen, &sought.views[0].profile, reach(strips.inner_columns()));
+    let profiles = if lit_unevenly { uneven(strips, &seen, &[Bands::LOW]) } else { Vec::new() };
+    likeliest_of(profiles, usize::MAX, budget)
+        .map_err(|least_cost| Unread { cost: cost.min(least_cost), glanced: None })
 }
 
 /// The likeliest code in any of these parts of a region's height.
 pub(super) fn likeliest_in_parts(parts: &[Strips], budget: &Budget) -> Option<Accepted> {
-    /// Profiles that are sought on: of six readings that parts of photos gave, one came from the 22nd.
+    /// Profiles that are sought on: with 20 or 39 the same photos are read.
     const MOST: usize = 24;
-    let mut profiles: Vec<Sought<'_>> = Vec::new();
-    for strips in parts.iter().filter(|_| !budget.is_spent()) {
-        let seen: Vec<&Strip> = strips.seen().collect();
-        let whole = View::both(strips, &seen, mean_of);
+    let seen: Vec<Vec<&Strip>> = parts.iter().map(|strips| strips.seen().collect()).collect();
+    let parts = || parts.iter().zip(&seen);
+    if let Some(accepted) = parts().find_map(|(strips, seen)| proposed_in(strips, seen, Bands::NARROW)) {
+        return Some(accepted);
+    }
+    let mut profiles = Vec::new();
+    for (strips, seen) in parts().filter(|_| !budget.is_spent()) {
+        let whole = View::both(strips, seen, mean_of);
         if whole[0].edges.len() < FEWEST_EDGES {
             continue;
         }
-        if unevenly_lit(&seen, &whole[0].profile, reach(strips.inner_columns())) {
+        if unevenly_lit(seen, &whole[0].profile, reach(strips.inner_columns())) {
             // A part is low already, and its bands show few rows.
-            profiles.extend(uneven(strips, &seen, &[Bands::LOW, Bands::HIGH]));
+            profiles.extend(uneven(strips, seen, &[Bands::LOW, Bands::HIGH]));
         }
-        profiles.push(Sought::placed(whole));
+        profiles.push(whole);
     }
-    likeliest_of(&mut profiles, MOST, budget)
+    likeliest_of(profiles, MOST, budget).ok()
 }
 
-/// The first code that can be believed: of the profiles that look most like a symbol, so many at most.
-fn likeliest_of(profiles: &mut [Sought<'_>], most: usize, budget: &Budget) -> Option<Accepted> {
-    /// Profiles in one of which some bars must have been found. So it was in all 31 readings that later ones gave on photos.
+/// The first code that can be believed: what rxing proposes on any profile, or what is sought on those that look most like a
+/// symbol, so many at most. Otherwise how badly the likeliest place of these looks like one.
+fn likeliest_of(profiles: Vec<[View<'_>; 2]>, most: usize, budget: &Budget) -> Result<Accepted, f32> {
+    /// Profiles in one of which some bars must have been found: with 2, 4 or 5 the same photos are read.
     const FIRST: usize = 3;
+    if let Some(accepted) = profiles.iter().find_map(proposed) {
+        return Ok(accepted);
+    }
+    let mut profiles: Vec<Glance<'_>> = profiles.into_iter().map(Glance::at).collect();
     profiles.sort_by(|a, b| a.least_cost().total_cmp(&b.least_cost()));
+    let mut least_cost = f32::INFINITY;
     let mut bars = false;
-    for (i, sought) in profiles.iter_mut().enumerate().take(most) {
-        if (i == FIRST && !bars) || !budget.take() {
-            return None;
+    for (i, glance) in profiles.into_iter().enumerate().take(most) {
+        if (i == FIRST && !bars) || budget.is_spent() {
+            break;
         }
+        let mut sought = Sought::placed(glance);
+        least_cost = least_cost.min(sought.least_cost());
+        budget.take(sought.work());
         sought.seek(Effort::Look);
         if let Some(accepted) = sought.accept().or_else(|| sought.creased()) {
-            return Some(accepted);
+            return Ok(accepted);
         }
         bars |= sought.shows_bars();
     }
-    None
+    Err(least_cost)
 }
 
 /// Other profiles of the same strips: where light or damage differ over the height, some of them may show what their mean hides.
-fn uneven<'a>(strips: &'a Strips, seen: &[&'a Strip], bands: &[Bands]) -> Vec<Sought<'a>> {
+fn uneven<'a>(strips: &'a Strips, seen: &[&'a Strip], bands: &[Bands]) -> Vec<[View<'a>; 2]> {
     let blends = [freed_of, darkest_of, combination_of].into_iter().map(|blend: Blend| View::both(strips, seen, blend));
     let bands = bands.iter().flat_map(|bands| bands.of(seen)).map(|from| View::both(strips, from, mean_of));
-    blends.chain(bands).map(Sought::placed).collect()
+    blends.chain(bands).collect()
 }
 
 /// Overlapping bands of the height: so many, of so many tenths each.
@@ -219,6 +235,8 @@ impl Bands {
     const LOW: Self = Self { count: 5, tenths: 3 };
     /// Fewer, in which more of what noise hides is seen.
     const HIGH: Self = Self { count: 4, tenths: 4 };
+    /// Many, too low for the likelihood's search: where bars are sharp and hardly a row is clean, rxing proposes what is there.
+    const NARROW: Self = Self { count: 10, tenths: 2 };
 
     fn of<'a, 'b>(self, seen: &'b [&'a Strip]) -> impl Iterator<Item = &'b [&'a Strip]> {
         let (n, height) = (seen.len(), (seen.len() * self.tenths).div_ceil(10).max(2));

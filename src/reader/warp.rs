@@ -207,10 +207,11 @@ impl Warp {
     /// Widths of the narrowest and of the last module, in modules of mean width.
     pub(super) fn narrowest_and_last(&self) -> (f32, f32) {
         const STEPS: u8 = 24;
-        let mean = 1.0 / self.module_columns();
-        let width = |m: f32| mean / self.density(self.column_at(m)).max(1e-6);
-        let steps = (0..=STEPS).map(|i| width(self.modules * f32::from(i) / f32::from(STEPS)));
-        (steps.fold(f32::INFINITY, f32::min), width(self.modules))
+        let [first, end] = [0.0, self.modules].map(|m| self.column_at(m));
+        let mean = self.modules / (end - first);
+        let width = |column: f32| mean / self.density(column).max(1e-6);
+        let steps = (0..=STEPS).map(|i| width(first + (end - first) * f32::from(i) / f32::from(STEPS)));
+        (steps.fold(f32::INFINITY, f32::min), width(end))
     }
 }
 
