@@ -33,6 +33,8 @@ impl Light {
         const BEHIND: f32 = 4.0;
         /// Share of the lines that must show them.
         const CLEAR: f32 = 0.2;
+        /// Share of the contrast by which light may fall along the symbol.
+        const DARKER: f32 = 0.3;
         let seen = Seen { surface, place, fit, bars: Bars::new(modules, 0.0), lines };
         let last = place.modules + BEHIND - WIDTH;
         let parts = std::iter::successors(Some(last), |first| Some(first - WIDTH)).take_while(|first| *first > -BEHIND);
@@ -43,7 +45,9 @@ impl Light {
             Some((first, clear)) if first == last => Self::of_clear(clear),
             Some((_, clear)) => {
                 let there = Self::of_clear(clear);
-                Self { paper: seen.quiet_zone().unwrap_or(there.paper), ..there }
+                // What is much darker than the symbol's own paper may be a finger.
+                let quiet = seen.quiet_zone().filter(|paper| there.darkness(*paper) < DARKER);
+                Self { paper: quiet.unwrap_or(there.paper), ..there }
             }
         }
     }
