@@ -76,6 +76,8 @@ fn what_was_wrong_once_is_said_no_more() {
         ("tilted", 93_000_618),
         ("covered", 92_000_148),
         ("damaged", 110_000_137),
+        ("damaged", 140_000_049),
+        ("damaged", 140_000_467),
     ] {
         let tally = run(Class::named(name).unwrap(), seed..seed + 1, None);
         assert!(tally.wrong.is_empty(), "{name} {seed}: {:?}", tally.wrong);

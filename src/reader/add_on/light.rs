@@ -33,23 +33,25 @@ impl Light {
         const BEHIND: f32 = 4.0;
         /// Share of the lines that must show them.
         const CLEAR: f32 = 0.2;
+        /// Share of the lines of which glare must hide them for others to be asked: tape and torn paper hide the quiet zone, too.
+        const BURNT_OUT: f32 = 0.5;
         /// Share of the contrast by which light may fall along the symbol.
-        const DARKER: f32 = 0.3;
+        const DARKER: f32 = 0.2;
         let seen = Seen { surface, place, fit, bars: Bars::new(modules, 0.0), lines };
         let last = place.modules + BEHIND - WIDTH;
-        let parts = std::iter::successors(Some(last), |first| Some(first - WIDTH)).take_while(|first| *first > -BEHIND);
-        let mut parts = parts.map(|first| (first, seen.clear(first, WIDTH)));
-        let clear = parts.find(|(_, clear)| clear.len() as f32 >= (CLEAR * lines.len() as f32).max(1.0));
-        match clear {
-            None => Self::of_fit(fit),
-            Some((first, clear)) if first == last => Self::of_clear(clear),
-            Some((_, clear)) => {
-                let there = Self::of_clear(clear);
-                // What is much darker than the symbol's own paper may be a finger.
-                let quiet = seen.quiet_zone().filter(|paper| there.darkness(*paper) < DARKER);
-                Self { paper: quiet.unwrap_or(there.paper), ..there }
-            }
+        let enough = |clear: &Vec<Self>| clear.len() as f32 >= (CLEAR * lines.len() as f32).max(1.0);
+        let at_last = seen.clear(last, WIDTH);
+        if enough(&at_last) {
+            return Self::of_clear(at_last);
         }
+        if seen.burnt_out(last, WIDTH) < BURNT_OUT {
+            return Self::of_fit(fit);
+        }
+        let before = std::iter::successors(Some(last - WIDTH), |first| Some(first - WIDTH));
+        let mut before = before.take_while(|first| *first > -BEHIND).map(|first| seen.clear(first, WIDTH));
+        let Some(there) = before.find(enough).map(Self::of_clear) else { return Self::of_fit(fit) };
+        let quiet = seen.quiet_zone().filter(|paper| there.darkness(*paper) < DARKER);
+        Self { paper: quiet.unwrap_or(there.paper), ..there }
     }
 
     /// The middle contrast of some lines, and the paper of which they are most likely free of glare.
@@ -62,14 +64,13 @@ impl Light {
 
     /// The levels by least squares, if the line shows the bars.
     fn of_line(greys: &[f32], model: &[f32]) -> Option<Self> {
-        /// Share of the samples that may be burnt out, and of the variance that may stay unexplained.
-        const BURNT_OUT: f32 = 0.1;
+        /// Share of the variance that may stay unexplained.
         const UNEXPLAINED: f32 = 0.25;
-        let seen = || greys.iter().zip(model).filter(|(grey, _)| **grey < BURNT);
-        let n = seen().count() as f32;
-        if n < (1.0 - BURNT_OUT) * greys.len() as f32 {
+        if is_burnt_out(greys) {
             return None;
         }
+        let seen = || greys.iter().zip(model).filter(|(grey, _)| **grey < BURNT);
+        let n = seen().count() as f32;
         let (grey, dark) = seen().fold((0.0, 0.0), |(a, b), (g, d)| (a + g / n, b + d / n));
         let [gg, gd, dd] = seen().fold([0.0f32; 3], |[gg, gd, dd], (g, d)| {
             let (g, d) = (g - grey, d - dark);
@@ -90,6 +91,13 @@ impl Light {
     pub(super) fn darkness(&self, grey: f32) -> f32 {
         (self.paper - grey) / self.contrast
     }
+}
+
+/// Whether too much of a line is burnt out for it to say anything.
+fn is_burnt_out(greys: &[f32]) -> bool {
+    /// Share of the samples that may be.
+    const MOST: f32 = 0.1;
+    greys.iter().filter(|grey| **grey >= BURNT).count() as f32 > MOST * greys.len() as f32
 }
 
 /// A symbol as its lines show it.
@@ -119,6 +127,15 @@ impl Seen<'_> {
             Light::of_line(&between(&greys, columns.clone()), &model)
         };
         self.lines.iter().filter_map(of_line).collect()
+    }
+
+    /// The share of the lines that glare hides from `first` on, so many modules.
+    fn burnt_out(&self, first: f32, width: f32) -> f32 {
+        let Self { surface, place, lines, .. } = self;
+        let samples = (width * PER_MODULE as f32) as usize;
+        let burnt =
+            |t: &&f32| is_burnt_out(&place.line(**t).profile(surface, place.modules, first, PER_MODULE, samples));
+        lines.iter().filter(burnt).count() as f32 / lines.len().max(1) as f32
     }
 
     /// How light paper is behind the symbol, where its lines are not burnt out.
