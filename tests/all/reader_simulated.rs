@@ -78,6 +78,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("damaged", 110_000_137),
         ("damaged", 140_000_049),
         ("damaged", 140_000_467),
+        ("damaged", 160_000_243),
     ] {
         let tally = run(Class::named(name).unwrap(), seed..seed + 1, None);
         assert!(tally.wrong.is_empty(), "{name} {seed}: {:?}", tally.wrong);

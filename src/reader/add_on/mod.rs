@@ -21,7 +21,7 @@ use fit::Prior;
 use places::Search;
 use profile::Profile;
 use scorer::Scorer;
-use verdict::believed;
+use verdict::Verdicts;
 use zone::{Zone, even};
 
 use super::fit::Fit;
@@ -57,7 +57,7 @@ impl Behind {
 pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]) -> Behind {
     let zone = Zone::new(surface, place, fit, modules);
     let scorer = Scorer::new(Prior::of(fit));
-    if let Some(add_on) = read(&scorer, &zone, &zone.mean(), Search::FirstBar) {
+    if let Some(add_on) = read(&scorer, &Verdicts::new(&scorer, &zone), &zone.mean(), Search::FirstBar) {
         return Behind { state: AddOnState::Read(add_on), marked: true };
     }
     let zone = zone.in_line();
@@ -65,37 +65,43 @@ pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]
     if ground == Ground::Blank {
         return Behind::NONE;
     }
+    let verdicts = Verdicts::new(&scorer, &zone);
     let whole = [Zone::mean, Zone::darkest, Zone::combined];
     let under_glare = || {
         let freed = zone.freed_of_glare();
         let even = even(&freed.dark);
         let [even, freed] = [&even, &freed.dark].map(|dark| Profile { dark, weights: Some(&freed.weights) });
-        five(&scorer, &zone, even).or_else(|| read(&scorer, &zone, freed, Search::Everywhere))
+        five(&scorer, &verdicts, even).or_else(|| read(&scorer, &verdicts, freed, Search::Everywhere))
     };
     let read = whole
         .iter()
-        .find_map(|profile| read(&scorer, &zone, &profile(&zone), Search::Everywhere))
+        .find_map(|profile| read(&scorer, &verdicts, &profile(&zone), Search::Everywhere))
         .or_else(under_glare)
-        .or_else(|| five(&scorer, &zone, Profile::from(&even(&zone.darkest()))))
-        .or_else(|| zone.bands().find_map(|profile| read(&scorer, &zone, &profile, Search::Everywhere)));
+        .or_else(|| five(&scorer, &verdicts, Profile::from(&even(&zone.darkest()))))
+        .or_else(|| zone.bands().find_map(|profile| read(&scorer, &verdicts, &profile, Search::Everywhere)));
     Behind { state: read.map_or(AddOnState::Unread, AddOnState::Read), marked: ground == Ground::Marked }
 }
 
 /// The five digits that a profile of the zone shows, if they can be believed. Two are not looked for where contrast has been made
 /// even: how bare it is behind them could no longer be told.
-fn five(scorer: &Scorer, zone: &Zone, profile: Profile<'_>) -> Option<AddOn> {
+fn five(scorer: &Scorer, verdicts: &Verdicts<'_>, profile: Profile<'_>) -> Option<AddOn> {
     let five = scorer.best(profile, 5, Search::Everywhere)?;
-    believed(&five, None, scorer, zone).then_some(five.best.add_on)
+    verdicts.believe(&five, None).then_some(five.best.add_on)
 }
 
 /// The add-on that one profile of the zone shows, if it can be believed. Five digits are looked for first: their first two
 /// are a two-digit add-on to whoever looks no farther.
-fn read<'a>(scorer: &Scorer, zone: &Zone, profile: impl Into<Profile<'a>>, search: Search) -> Option<AddOn> {
+fn read<'a>(
+    scorer: &Scorer,
+    verdicts: &Verdicts<'_>,
+    profile: impl Into<Profile<'a>>,
+    search: Search,
+) -> Option<AddOn> {
     let profile = profile.into();
     let five = scorer.best(profile, 5, search);
-    if let Some(five) = five.filter(|five| believed(five, None, scorer, zone)) {
+    if let Some(five) = five.filter(|five| verdicts.believe(five, None)) {
         return Some(five.best.add_on);
     }
     let two = scorer.best(profile, 2, search)?;
-    believed(&two, five.as_ref(), scorer, zone).then_some(two.best.add_on)
+    verdicts.believe(&two, five.as_ref()).then_some(two.best.add_on)
 }
