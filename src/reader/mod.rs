@@ -21,6 +21,7 @@ mod places;
 #[cfg(test)]
 mod profiles;
 mod proposal;
+mod rumours;
 mod sample;
 mod search;
 mod slopes;

@@ -226,7 +226,7 @@ impl<'a> Search<'a> {
     /// What one part of the region's height shows by itself, laid back into the whole; noted with the whole's strips.
     fn in_parts(&self, region: &Region, whole: &Strips, budget: &Budget) -> Option<Accepted> {
         let parts = region.parts().into_iter().filter_map(|part| Strips::of(&self.surfaces, &part));
-        let parts: Vec<Strips> = parts.map(|strips| strips.noting(whole.notes().clone())).collect();
+        let parts: Vec<Strips> = parts.map(|strips| strips.part_of(whole)).collect();
         let accepted = stage::likeliest_in_parts(&parts, budget)?;
         Some(Accepted { place: accepted.place.reaching(region), ..accepted })
     }

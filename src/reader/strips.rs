@@ -8,6 +8,7 @@ use super::explain::Notes;
 use super::find::Region;
 use super::model::{correlation, dot};
 use super::normal::solve;
+use super::rumours::Rumours;
 use super::sample::{Point, add, length, quarter_turn, scale, windowed};
 use super::surface::{Surface, Surfaces};
 
@@ -25,6 +26,7 @@ pub(super) struct Strips {
     strip_rows: f32,
     strips: Vec<Strip>,
     notes: Notes,
+    rumours: Rumours,
 }
 
 /// A few rows.
@@ -95,6 +97,7 @@ impl Strips {
             strip_rows: 1.0,
             strips: Vec::new(),
             notes: Notes::default(),
+            rumours: Rumours::default(),
         };
         let patch = strips.patch(surface, rows);
         let inner_rows = (2.0 * half_height / row_step).min(rows as f32);
@@ -118,6 +121,7 @@ impl Strips {
             strip_rows: ROWS,
             strips: profiles.into_iter().enumerate().map(strip).collect(),
             notes: Notes::default(),
+            rumours: Rumours::default(),
         }
     }
 
@@ -298,6 +302,16 @@ impl Strips {
     /// The same with notes kept of what is tried on them.
     pub(super) fn noting(self, notes: Notes) -> Self {
         Self { notes, ..self }
+    }
+
+    /// A part of what `whole` shows, whose notes and rumours it shares.
+    pub(super) fn part_of(self, whole: &Self) -> Self {
+        Self { notes: whole.notes.clone(), rumours: whole.rumours.clone(), ..self }
+    }
+
+    /// Codes that stood out on them so far.
+    pub(super) fn rumours(&self) -> &Rumours {
+        &self.rumours
     }
 
     /// What is tried on them, for somebody who asks.

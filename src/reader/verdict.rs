@@ -135,6 +135,11 @@ impl Evidence {
         self.residual <= CLOSE && self.ratio >= if plain { self.needed_ratio() + FARTHER } else { FAR }
     }
 
+    /// Whether it would be believed if every part of the height agreed.
+    pub(super) fn stands_out(&self) -> bool {
+        Self { votes: [1, 1], ..*self }.verdict().is_ok()
+    }
+
     /// How far the reading can be trusted; or why it can't.
     ///
     /// Right codes and wrong ones were compared on simulated pictures and on the test photos. A wrong code that

@@ -67,6 +67,7 @@ fn simulated_pictures_are_read_right_or_not_at_all() {
 fn what_was_wrong_once_is_said_no_more() {
     for (name, seed) in [
         ("glare", 95_000_934),
+        ("glare", 150_000_569),
         ("defocus", 95_000_003),
         ("defocus", 95_000_698),
         ("covered", 10_000_199),
