@@ -68,6 +68,7 @@ fn what_was_wrong_once_is_said_no_more() {
     for (name, seed) in [
         ("glare", 95_000_934),
         ("glare", 150_000_569),
+        ("glare", 170_000_406),
         ("defocus", 95_000_003),
         ("defocus", 95_000_698),
         ("covered", 10_000_199),
