@@ -129,17 +129,17 @@ fn agrees(profile: &[f32], reading: &Reading, scorer: &Scorer) -> Option<bool> {
 
 /// What is looked at behind two digits: modules behind the last bar, and mean darkness from which on something stands there. GS1
 /// General Specifications ask for 5 light modules; a third digit's separator has its bar in the second.
-struct Behind {
+struct Beyond {
     modules: [f32; 2],
     bare: f32,
 }
 
 /// Where bars stand apart, the line of a box may come next. The separator of a thin print leaves 0.28 at least.
-const APART: Behind = Behind { modules: [0.5, 2.5], bare: 0.2 };
+const APART: Beyond = Beyond { modules: [0.5, 2.5], bare: 0.2 };
 /// Separator and the third digit's first modules leave 0.14 at least.
-const TOGETHER: Behind = Behind { modules: [0.5, 5.0], bare: 0.1 };
+const TOGETHER: Beyond = Beyond { modules: [0.5, 5.0], bare: 0.1 };
 
-impl Behind {
+impl Beyond {
     fn of(fitted: &Fitted) -> Self {
         if fitted.theta.sigma < BLURRED { APART } else { TOGETHER }
     }
@@ -150,7 +150,7 @@ fn is_alone(reading: &Reading, five: Option<&Reading>, zone: &Zone) -> bool {
     /// Five digits leave so many times as much unexplained as two where only two are printed.
     const WORSE: f32 = 8.0;
     five.is_none_or(|five| five.best.residual > WORSE * reading.best.residual)
-        && darkness_behind(&reading.best, zone).is_some_and(|dark| dark < Behind::of(&reading.best).bare)
+        && darkness_behind(&reading.best, zone).is_some_and(|dark| dark < Beyond::of(&reading.best).bare)
 }
 
 /// Mean darkness of the modules behind an add-on beyond that of the lightest place beside it, as a share of its contrast.
@@ -163,7 +163,7 @@ fn darkness_behind(fitted: &Fitted, zone: &Zone) -> Option<f32> {
     /// Share of the lines that must not be burnt out at each place.
     const FREE: f32 = 0.15;
     let sample = |x: f32, modules: f32| x + modules * PER_MODULE as f32;
-    let [from, to] = Behind::of(fitted).modules.map(|modules| sample(fitted.theta.end, modules) as usize);
+    let [from, to] = Beyond::of(fitted).modules.map(|modules| sample(fitted.theta.end, modules) as usize);
     let first = fitted.theta.first.max(0.0);
     let before = sample(first, -BEFORE).max(0.0) as usize..first as usize;
     let Freed { dark, shown, .. } = zone.freed_of_glare();
@@ -204,7 +204,7 @@ mod tests {
             let digits = [10_000, 1000, 100, 10, 1].map(|place| (value / place % 10) as u8);
             for [sigma, gain] in [[0.3, 0.0], [0.69, -0.2], [0.71, -0.2], [0.9, -0.1], [1.4, -0.2], [1.4, 0.1]] {
                 let (five, zone) = two(&add_on_modules(AddOn::Five(digits)), [sigma, gain]);
-                let bare = Behind::of(&five).bare;
+                let bare = Beyond::of(&five).bare;
                 assert!(
                     darkness_behind(&five, &zone).is_some_and(|dark| dark > 1.3 * bare),
                     "{digits:?} {sigma} {gain}"
