@@ -83,6 +83,10 @@ const MOST_GAIN: f32 = 0.4;
 
 /// Fits `bars` to `profile` from `start` on, in at most `rounds` steps. `None` if nothing like bars is there.
 pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<Fit> {
+    /// Samples a module that are looked at, if the profile has as many; and from so much blur on, in modules, which leaves nothing finer.
+    const SAMPLES_A_MODULE: f32 = 2.6;
+    const BLURRED: f32 = 1.0;
+    const FEWER_SAMPLES: f32 = 1.8;
     /// Share of the sum of squares by which a step must improve on the last for another to be worth it.
     const GAINED: f32 = 2e-3;
     /// And that the last step gained at least for a shorter one to be tried where the next leads too far.
@@ -98,9 +102,10 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
         }
         from.max(0.0).ceil() as usize..(to.min(profile.len() as f32 - 1.0) as usize + 1)
     };
-    // Two samples a module and a half say all that there is.
-    let step = ((start.warp.module_columns() / 2.6) as usize).max(1);
-    let (columns, seen): (Vec<f32>, Vec<f32>) = range.step_by(step).map(|x| (x as f32, profile[x])).unzip();
+    let samples = if start.sigma < BLURRED { SAMPLES_A_MODULE } else { FEWER_SAMPLES };
+    let step = (start.warp.module_columns() / samples).max(1.0);
+    let columns = (0..).map(|i| range.start + (step * i as f32) as usize).take_while(|x| range.contains(x));
+    let (columns, seen): (Vec<f32>, Vec<f32>) = columns.map(|x| (x as f32, profile[x])).unzip();
     let variance = about_mean(&seen);
     let stiffness = if start.warp.is_creased() { STIFFNESS * variance } else { 0.0 };
     let problem = Problem { bars, columns, seen, stiffness };

@@ -123,7 +123,7 @@ struct Flat {
 /// Blurs of the waves that places are scored with, in modules; and what seeking from such places was measured to cost, over that from
 /// sharp ones: blurred edges reach over more of the profile. The profile is blurred a little beforehand, so that a
 /// place that is half a module off still scores well.
-const BLURS: [(f32, f32); 3] = [(0.75, 1.0), (1.1, 1.1), (1.55, 1.8)];
+const BLURS: [(f32, f32); 3] = [(0.75, 1.0), (1.1, 1.1), (1.55, 1.5)];
 const SMOOTHING: f32 = 0.6;
 
 /// Waves and templates for one blur, and the mean and deviation that a symbol's darkness has with it.

@@ -71,33 +71,31 @@ impl<'a> Sought<'a> {
         self.trail.least_cost
     }
 
-    /// What seeking on it costs, over that on a sharp profile: blurred edges reach over more of it.
-    pub(super) fn work(&self) -> f32 {
-        self.trail.order.first().map_or(0.0, |(v, place)| self.trail.places[*v].work(*place))
-    }
-
-    /// Seeks the likeliest codes at its places.
-    pub(super) fn seek(&mut self, effort: Effort) {
+    /// Seeks the likeliest codes at its places. Says what that has cost, in sharp places.
+    pub(super) fn seek(&mut self, effort: Effort) -> f32 {
         /// Places at which codes are sought; and those that are tried first.
         const PLACES: usize = 10;
         const FIRST: usize = 4;
         let most = if effort == Effort::Glance { FIRST } else { PLACES };
+        let mut work = 0.0;
         while self.trail.tried < most.min(self.trail.order.len()) {
             if self.trail.tried == FIRST && !self.shows_bars() {
                 break;
             }
             let (v, place) = self.trail.order[self.trail.tried];
             self.trail.tried += 1;
+            work += self.trail.places[v].work(place);
             let starts = self.trail.places[v].likeliest(place);
             let profile = &self.views[v].profile;
             let refined = |start: Start| Some((v, likelihood::refined(profile, start.gtin, start.theta)?));
             self.trail.readings.extend(starts.into_iter().filter_map(refined));
             by_residual(&mut self.trail.readings);
             if self.trail.readings.first().is_some_and(|(_, reading)| reading.is_evident()) {
-                return;
+                return work;
             }
         }
         self.shake();
+        work
     }
 
     /// Adds what comes of the best reading if it is shaken.
