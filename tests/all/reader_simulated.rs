@@ -77,6 +77,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("tilted", 93_000_586),
         ("tilted", 93_000_618),
         ("covered", 92_000_148),
+        ("covered", 200_000_122),
         ("damaged", 110_000_137),
         ("damaged", 140_000_049),
         ("damaged", 140_000_467),

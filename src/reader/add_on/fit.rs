@@ -6,7 +6,7 @@
 use super::profile::Profile;
 use crate::code::{AddOn, add_on_modules};
 use crate::reader::fit::Fit;
-use crate::reader::model::{Bars, PER_MODULE};
+use crate::reader::model::{Bars, PER_MODULE, correlation};
 use crate::reader::normal::solve;
 use crate::reader::slopes::Slopes;
 use crate::reader::warp::Warp;
@@ -140,6 +140,21 @@ pub(super) struct Fitted {
     pub(super) residual: f32,
     /// Sum of squares, with what the priors add.
     pub(super) cost: f32,
+}
+
+impl Fitted {
+    /// How well the digit that is seen worst in the zone goes together with its bars: Pearson's correlation.
+    pub(super) fn dimmest(&self, zone: Profile<'_>) -> f32 {
+        let digits = self.add_on.digits().len();
+        let seen = self.theta.laid_out(zone.dark, width_modules(digits));
+        let bars = Bars::new(&add_on_modules(self.add_on), 0.0);
+        let expected = bars.wave(seen.len(), -LEAD, self.theta.sigma, self.theta.gain);
+        let digit = |place: usize| {
+            let first = (LEAD as usize + 4 + 9 * place) * PER_MODULE;
+            first..first + 7 * PER_MODULE
+        };
+        (0..digits).map(|place| correlation(&seen[digit(place)], &expected[digit(place)])).fold(1.0, f32::min)
+    }
 }
 
 /// Modules of add-ons of so many digits (GS1 General Specifications: guard 4, digits 7, separators 2).
@@ -310,6 +325,24 @@ mod tests {
     use super::*;
 
     const FIVE: AddOn = AddOn::Five([5, 2, 4, 9, 5]);
+
+    /// Where light may fade, a covered digit costs next to nothing; but its bars are not there.
+    #[test]
+    fn a_covered_digit_is_not_seen() {
+        let prior = Prior { sigma: 0.4, gain: 0.0, module: 1.0 };
+        let bars = Bars::new(&add_on_modules(FIVE), 0.0).moved(|m| 9.0 + m);
+        let printed = bars.wave(280, 0.0, 0.4, 0.0);
+        let start = Theta::straight(9.0 * PER_MODULE as f32, 56.0 * PER_MODULE as f32, &prior);
+        let dimmest = |covered: usize, dark: f32| {
+            let zone: Vec<f32> = printed.iter().enumerate().map(|(x, d)| if x < covered { *d } else { dark }).collect();
+            fit(&zone, FIVE, start, &prior, 12).map(|fitted| fitted.dimmest(Profile::from(&zone)))
+        };
+        assert!(dimmest(280, 0.0).is_some_and(|seen| seen > 0.99));
+        // From the fourth digit on: the digits begin 4, 13, 22, 31 and 40 modules behind the first bar.
+        for dark in [0.4, 0.6, 0.8] {
+            assert!(dimmest((9 + 31) * PER_MODULE, dark).is_none_or(|seen| seen < 0.5), "{dark}");
+        }
+    }
 
     #[test]
     fn place_blur_and_light_are_found_again() {

@@ -12,6 +12,8 @@ pub(super) struct Reading {
     pub(super) best: Fitted,
     /// Cost of the likeliest other one with as many digits, at its own best fit, over that of the best.
     pub(super) ratio: f32,
+    /// How well the digit that is seen worst goes together with its bars: Pearson's correlation.
+    pub(super) dimmest: f32,
 }
 
 /// Looks for add-ons in profiles of one zone.
@@ -101,7 +103,7 @@ impl Scorer {
             rival.into_iter().for_each(|rival| found.keep(rival));
             let next = found.next_to(best.add_on);
             if next >= best.cost {
-                return Some(Reading { best, ratio: next / best.cost.max(1e-6) });
+                return Some(Reading { best, ratio: next / best.cost.max(1e-6), dimmest: best.dimmest(zone) });
             }
         }
         None
