@@ -11,6 +11,9 @@ pub struct Luma {
     pixels: Vec<u8>,
 }
 
+/// Means that are made at a time.
+const SIDE: usize = 16;
+
 /// A picture could not be written as PNG.
 #[derive(Debug, thiserror::Error)]
 #[error("the picture could not be written as PNG")]
@@ -78,13 +81,39 @@ impl Luma {
         // With the factor known, the compiler knows each row's stride and divisor: several times quicker.
         match factor {
             0 | 1 => self.clone(),
-            2 => self.means(2),
-            3 => self.means(3),
-            4 => self.means(4),
+            2 => self.means_side_by_side::<2, { 2 * SIDE }>(),
+            3 => self.means_side_by_side::<3, { 3 * SIDE }>(),
+            4 => self.means_side_by_side::<4, { 4 * SIDE }>(),
             5 => self.means(5),
             6 => self.means(6),
             _ => self.means(factor),
         }
+    }
+
+    /// The means of `FACTOR` × `FACTOR` px, [`SIDE`] at a time, of `BLOCK` columns: as wide as registers are.
+    fn means_side_by_side<const FACTOR: usize, const BLOCK: usize>(&self) -> Self {
+        const { assert!(BLOCK == FACTOR * SIDE && FACTOR <= 4) };
+        let (width, height) = (self.width / FACTOR, self.height / FACTOR);
+        let mean = |block: &[u16; BLOCK]| -> [u8; SIDE] {
+            std::array::from_fn(|i| rounded_mean::<FACTOR>((0..FACTOR).map(|k| block[FACTOR * i + k]).sum()))
+        };
+        let mut pixels = vec![0; width * height];
+        let mut columns = vec![0u16; width.div_ceil(SIDE) * BLOCK];
+        let rows = self.pixels.chunks_exact(self.width.max(1) * FACTOR);
+        for (rows, out) in rows.zip(pixels.chunks_exact_mut(width.max(1))) {
+            let (first, others) = rows.split_at(self.width);
+            columns.iter_mut().zip(first).for_each(|(c, &p)| *c = u16::from(p));
+            for row in others.chunks_exact(self.width) {
+                columns.iter_mut().zip(row).for_each(|(c, &p)| *c += u16::from(p));
+            }
+            let (blocks, _) = columns.as_chunks::<BLOCK>();
+            let (out, rest) = out.as_chunks_mut::<SIDE>();
+            out.iter_mut().zip(blocks).for_each(|(out, block)| *out = mean(block));
+            if let Some(last) = blocks.get(out.len()) {
+                rest.copy_from_slice(&mean(last)[..rest.len()]);
+            }
+        }
+        Self { width, height, pixels }
     }
 
     #[inline(always)]
@@ -144,9 +173,30 @@ impl Luma {
     }
 }
 
+/// The mean of `FACTOR` × `FACTOR` px of this sum, without a division: of so few no sum is large enough for the rounding of what it is
+/// multiplied with to tell.
+#[inline(always)]
+fn rounded_mean<const FACTOR: usize>(sum: u16) -> u8 {
+    let area = (FACTOR * FACTOR) as u32;
+    (((u32::from(sum) + area / 2) * (1u32 << 16).div_ceil(area)) >> 16) as u8
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_mean_is_rounded_as_a_division_would_be() {
+        fn agrees<const FACTOR: usize>() {
+            let area = FACTOR * FACTOR;
+            for sum in 0..=255 * area {
+                assert_eq!(usize::from(rounded_mean::<FACTOR>(sum as u16)), (sum + area / 2) / area, "{sum} of {area}");
+            }
+        }
+        agrees::<2>();
+        agrees::<3>();
+        agrees::<4>();
+    }
 
     /// The reference for each orientation is the image library's own transform.
     #[test]
