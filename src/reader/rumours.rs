@@ -1,4 +1,4 @@
-//! Codes that stood out on some profile of a region, whether or not they were believed.
+//! What profiles of a region have said of codes, whether or not they were believed.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -8,12 +8,30 @@ use crate::code::Gtin;
 
 /// What profiles of one region have said.
 #[derive(Default, Clone)]
-pub(super) struct Rumours(Rc<RefCell<Vec<(Gtin, Point)>>>);
+pub(super) struct Rumours(Rc<RefCell<Said>>);
+
+#[derive(Default)]
+struct Said {
+    /// Codes that stood out, and the middle of their bars.
+    shown: Vec<(Gtin, Point)>,
+    /// Codes that were the likeliest valid ones where other digits fit better.
+    denied: Vec<Gtin>,
+}
 
 impl Rumours {
-    /// Adds what a profile shows, and the middle of its bars.
+    /// Adds a code that stands out on a profile, and the middle of its bars.
     pub(super) fn add(&self, gtin: Gtin, middle: Point) {
-        self.0.borrow_mut().push((gtin, middle));
+        self.0.borrow_mut().shown.push((gtin, middle));
+    }
+
+    /// Adds a code that is the likeliest valid one on a profile where other digits fit better.
+    pub(super) fn deny(&self, gtin: Gtin) {
+        self.0.borrow_mut().denied.push(gtin);
+    }
+
+    /// Whether another profile said that of this code.
+    pub(super) fn denies(&self, gtin: Gtin) -> bool {
+        self.0.borrow().denied.contains(&gtin)
     }
 
     /// Whether another code than that of bars of this middle and width, in picture px, stood out about there. Symbols one above the
@@ -22,7 +40,7 @@ impl Rumours {
         /// Share of its width.
         const NEAR: f32 = 0.3;
         let about = |there: Point| length(sub(there, middle)) < NEAR * width_px;
-        self.0.borrow().iter().any(|(other, there)| *other != gtin && about(*there))
+        self.0.borrow().shown.iter().any(|(other, there)| *other != gtin && about(*there))
     }
 }
 
@@ -43,5 +61,7 @@ mod tests {
         );
         assert!(!rumours.contradict(other, [100.0, 50.0], 200.0), "the same code");
         assert!(!rumours.contradict(gtin, [100.0, 140.0], 200.0), "a symbol below");
+        rumours.deny(gtin);
+        assert!(rumours.denies(gtin) && !rumours.denies(other));
     }
 }

@@ -126,7 +126,7 @@ impl Evidence {
         /// How much farther where paper may be creased, which gives every code more room: of 21,000 simulated pictures one was
         /// read wrong so, that far beyond what is needed of smooth paper, and of 5,000 damaged files one by 0.36.
         const CREASED: f32 = 0.25;
-        RATIO + self.residual * if self.sigma < BLURRED { 4.0 } else { 12.0 } + if self.creased { CREASED } else { 0.0 }
+        RATIO + self.residual * if self.is_blurred() { 12.0 } else { 4.0 } + if self.creased { CREASED } else { 0.0 }
     }
 
     /// Whether the whole height says more than its parts, which read otherwise: glare hides other digits in each of them, and all
@@ -138,8 +138,13 @@ impl Evidence {
         /// How much farther than needed where bars stand apart on smooth paper: of 38,000 codes that were weighed on 6,300 simulated
         /// pictures of all kinds no wrong one left so little unexplained there, but those that made no valid code.
         const FARTHER: f32 = 0.5;
-        let plain = self.sigma < BLURRED && !self.creased;
+        let plain = !self.is_blurred() && !self.creased;
         self.residual <= CLOSE && self.ratio >= if plain { self.needed_ratio() + FARTHER } else { FAR }
+    }
+
+    /// Whether blur makes rivals alike.
+    pub(super) fn is_blurred(&self) -> bool {
+        self.sigma >= BLURRED
     }
 
     /// Whether it would be believed if every part of the height agreed.

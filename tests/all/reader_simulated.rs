@@ -74,6 +74,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("covered", 10_000_199),
         ("none", 10_000_153),
         ("none", 92_000_050),
+        ("none", 220_000_214),
         ("tilted", 93_000_586),
         ("tilted", 93_000_618),
         ("covered", 92_000_148),
