@@ -3,8 +3,7 @@
 use std::collections::HashMap;
 
 use super::answers::Fault;
-use super::decide::ResolveError;
-use super::plan::{Lookup, Plan, TitleRef};
+use super::plan::{Lookup, Plan, ResolveError, Resolved, TitleRef};
 use super::question::KnownTitle;
 use crate::code::Gtin;
 use crate::collection::{Edit, NewTitle, Title, TitleChange, TitleId, search_key};
@@ -20,8 +19,6 @@ pub(super) struct Titles<'a, L> {
     highest: HashMap<TitleId, Option<u32>>,
     books: HashMap<Gtin, (TitleRef, String)>,
 }
-
-type Result<T, E> = std::result::Result<T, ResolveError<E>>;
 
 impl<'a, L: Lookup> Titles<'a, L> {
     pub(super) fn new(lookup: &'a L) -> Self {
@@ -65,7 +62,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
     }
 
     /// The titles that a code stands for, those of this resolving included.
-    pub(super) fn of_code(&mut self, gtin: Gtin) -> Result<&[TitleRef], L::Error> {
+    pub(super) fn of_code(&mut self, gtin: Gtin) -> Resolved<&[TitleRef], L::Error> {
         if !self.by_code.contains_key(&gtin) {
             let found = self.lookup.titles_of_code(gtin).map_err(ResolveError::Lookup)?;
             let refs = found.into_iter().map(|title| self.known(title)).collect();
@@ -75,7 +72,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
     }
 
     /// Lets a code stand for a title from now on.
-    pub(super) fn stands_for(&mut self, gtin: Gtin, title: TitleRef) -> Result<(), L::Error> {
+    pub(super) fn stands_for(&mut self, gtin: Gtin, title: TitleRef) -> Resolved<(), L::Error> {
         if !self.of_code(gtin)?.contains(&title) {
             self.by_code.entry(gtin).or_default().push(title);
             self.codes.push((gtin, title));
@@ -94,7 +91,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
     /// The title that `new` describes, among the collection's and those made before it; else it is made.
     ///
     /// What either side leaves open fits anything; a layout that contradicts the title's is an error.
-    pub(super) fn find_or_make(&mut self, new: NewTitle, line: usize) -> Result<TitleRef, L::Error> {
+    pub(super) fn find_or_make(&mut self, new: NewTitle, line: usize) -> Resolved<TitleRef, L::Error> {
         let publisher = new.publisher.as_deref().map(search_key).filter(|key| !key.is_empty());
         let mut fitting = self.candidates(&new.name)?;
         fitting.retain(|&title| {
@@ -136,14 +133,14 @@ impl<'a, L: Lookup> Titles<'a, L> {
         volume: Option<&str>,
         year: Option<i16>,
         line: usize,
-    ) -> Result<TitleRef, L::Error> {
+    ) -> Resolved<TitleRef, L::Error> {
         let old = self.get(like);
         let volume = volume.unwrap_or_default().to_owned();
         let new = NewTitle { volume, year, issue_base: 0, ..old.clone() };
         self.find_or_make(new, line)
     }
 
-    fn candidates(&mut self, name: &str) -> Result<Vec<TitleRef>, L::Error> {
+    fn candidates(&mut self, name: &str) -> Resolved<Vec<TitleRef>, L::Error> {
         let key = search_key(name);
         let found = self.lookup.titles_named(&key).map_err(ResolveError::Lookup)?;
         let mut all: Vec<_> = found.into_iter().map(|title| self.known(title)).collect();
@@ -175,7 +172,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
     }
 
     /// The highest issue owned before this resolving: what its own stack adds must not depend on the items' order.
-    pub(super) fn highest(&mut self, title: TitleRef) -> Result<Option<u32>, L::Error> {
+    pub(super) fn highest(&mut self, title: TitleRef) -> Resolved<Option<u32>, L::Error> {
         let TitleRef::Known(id) = title else { return Ok(None) };
         if let Some(&highest) = self.highest.get(&id) {
             return Ok(highest);
@@ -186,7 +183,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
     }
 
     /// A title as a question shows it; one that is only being made has no number to be shown by.
-    pub(super) fn shown(&mut self, title: TitleRef) -> Result<Option<KnownTitle>, L::Error> {
+    pub(super) fn shown(&mut self, title: TitleRef) -> Resolved<Option<KnownTitle>, L::Error> {
         let TitleRef::Known(id) = title else { return Ok(None) };
         let highest = self.highest(title)?;
         let title = self.get(title).clone();
@@ -199,7 +196,7 @@ impl<'a, L: Lookup> Titles<'a, L> {
         &mut self,
         gtin: Gtin,
         asked: &HashMap<(&'static str, u64), usize>,
-    ) -> Result<Vec<KnownTitle>, L::Error> {
+    ) -> Resolved<Vec<KnownTitle>, L::Error> {
         if asked.contains_key(&("title", gtin.number())) {
             return Ok(Vec::new());
         }

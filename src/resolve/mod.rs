@@ -6,14 +6,16 @@
 mod answers;
 mod count;
 mod decide;
+mod desk;
+mod identify;
 mod known;
 mod plan;
 mod question;
 
 pub use answers::{AnswerError, Answers};
 pub use count::likely_number;
-pub use decide::{ResolveError, resolve};
-pub use plan::{Accepted, Decision, Listed, Lookup, Outcome, Plan, TitleRef, Verdict};
+pub use decide::resolve;
+pub use plan::{Accepted, Decision, Listed, Lookup, Outcome, Plan, ResolveError, TitleRef, Verdict};
 pub use question::{
     AddOnQuestion, AnotherCopyQuestion, BookQuestion, CodeQuestion, CountQuestion, IssueQuestion, KeepQuestion,
     KnownTitle, LayoutQuestion, Means, Question, RepeatQuestion, TitleQuestion, WhichQuestion,

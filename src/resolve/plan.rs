@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use serde::{Deserialize, Serialize};
 
+use super::answers::AnswerError;
 use super::question::Question;
 use crate::code::{AddOn, Code, Gtin};
 use crate::collection::{NewTitle, Owned, Title, TitleChange, TitleId};
@@ -184,3 +185,17 @@ impl Plan {
         self.open.retain(|question| question.items().iter().any(|item| items.contains(item)));
     }
 }
+
+/// Why nothing could be decided.
+#[derive(Debug, thiserror::Error)]
+pub enum ResolveError<E> {
+    /// An answer can't be used.
+    #[error(transparent)]
+    Answer(#[from] AnswerError),
+    /// The collection can't be read.
+    #[error("the collection can't be read")]
+    Lookup(#[source] E),
+}
+
+/// What was looked up or decided, or why it could not be.
+pub(super) type Resolved<T, E> = Result<T, ResolveError<E>>;
