@@ -1,8 +1,8 @@
 //! Where in a profile a symbol may lie, whatever its digits: what stage two starts from.
 //!
 //! Places are tried from two sides: rows of 60 edges, which follow any bend of a sharp symbol, and pairs of columns with
-//! quiet outside and bars inside, which need no edge. A profile freed of its changing light is scored there with blurred
-//! waves of all digits.
+//! quiet outside and bars inside, which need no edge. What a place shows is scored there with blurred waves of all digits; what
+//! lies beside it does not count, however dark it is.
 
 use std::sync::OnceLock;
 
@@ -26,19 +26,19 @@ pub(super) struct Start {
 
 /// Places of a profile as one glance shows them, the likeliest first.
 pub(super) struct Glanced {
-    flat: Flat,
+    dark: Dark,
     places: Vec<Scored>,
 }
 
 impl Glanced {
     /// Places in `profile`, whose edges are `edges`, that may be symbols; `inner` is how many columns the region covers.
     pub(super) fn of(profile: &[f32], edges: &[Edge], inner: usize, column_px: f32) -> Self {
-        let flat = Flat::of(profile, inner / 4);
+        let dark = Dark(profile.iter().map(|grey| 255.0 - grey).collect());
         let mut warps = whole_rows(edges, profile.len());
         warps.extend(quiet_pairs(profile, inner, SMALLEST_PX / column_px));
-        let mut places: Vec<Scored> = warps.into_iter().filter_map(|warp| flat.glanced(warp)).collect();
+        let mut places: Vec<Scored> = warps.into_iter().filter_map(|warp| dark.glanced(warp)).collect();
         places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-        Self { flat, places }
+        Self { dark, places }
     }
 
     /// How badly the likeliest place looks like a symbol, whatever its digits.
@@ -49,28 +49,28 @@ impl Glanced {
 
 /// The places of a profile, the likeliest first.
 pub(super) struct Places {
-    flat: Flat,
+    dark: Dark,
     kept: Vec<Scored>,
 }
 
 impl Places {
     /// Those of the places glanced at that are likeliest, put where digits are seen best.
-    pub(super) fn of(Glanced { flat, places }: Glanced) -> Self {
+    pub(super) fn of(Glanced { dark, places }: Glanced) -> Self {
         /// Places that are scored with each blur, those that look likeliest with a middling one.
         const SCORED: usize = 24;
         /// Places that are kept, and the cost from which on one is no symbol.
         const KEPT: usize = 10;
         const HOPELESS: f32 = 0.6;
-        let mut places: Vec<Scored> = places.iter().take(SCORED).filter_map(|place| flat.score(place.warp)).collect();
+        let mut places: Vec<Scored> = places.iter().take(SCORED).filter_map(|place| dark.score(place.warp)).collect();
         places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         let mut kept: Vec<Scored> = Vec::new();
         for place in places.into_iter().filter(|p| p.cost < HOPELESS) {
             if kept.len() < KEPT && !kept.iter().any(|t| t.is_near(&place)) {
-                kept.push(flat.aligned(place));
+                kept.push(dark.aligned(place));
             }
         }
         kept.sort_by(|a, b| a.cost.total_cmp(&b.cost));
-        Self { flat, kept }
+        Self { dark, kept }
     }
 
     /// How badly each place looks like a symbol, whatever its digits.
@@ -86,7 +86,7 @@ impl Places {
     /// The likeliest codes at a place.
     pub(super) fn likeliest(&self, place: usize) -> Vec<Start> {
         let place = &self.kept[place];
-        let Some(seen) = self.flat.laid_out(place.warp) else { return Vec::new() };
+        let Some(seen) = self.dark.laid_out(place.warp) else { return Vec::new() };
         let book = &place.blur.book;
         let best = book.best_two(&book.costs(&place.blur.matched(&smooth(&seen))));
         best.into_iter().flatten().map(|candidate| Start { gtin: candidate.gtin, theta: place.theta() }).collect()
@@ -115,10 +115,8 @@ impl Scored {
     }
 }
 
-/// A profile with the changes of light taken out: about 0 for paper, 1 for ink.
-struct Flat {
-    darkness: Vec<f32>,
-}
+/// A profile in which what is dark is more.
+struct Dark(Vec<f32>);
 
 /// Blurs of the waves that places are scored with, in modules; and what seeking from such places was measured to cost, over that from
 /// sharp ones: blurred edges reach over more of the profile. The profile is blurred a little beforehand, so that a
@@ -134,6 +132,8 @@ struct Blur {
     aligner: Aligner,
     mean: f32,
     deviation: f32,
+    /// The share of a code's variance that a straight line explains.
+    slant: f32,
 }
 
 impl Blur {
@@ -150,9 +150,10 @@ impl Blur {
             digits.push(check_digit(&digits));
             Gtin::from_digits(&digits).ok()
         });
-        let waves: Vec<f32> = codes.flat_map(|c| bars(c).wave(SAMPLES, -MARGIN, sigma, 0.0)).collect();
-        let (mean, deviation) = moments(&waves);
-        Blur { sigma, work, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation }
+        let waves: Vec<Vec<f32>> = codes.map(|c| bars(c).wave(SAMPLES, -MARGIN, sigma, 0.0)).collect();
+        let slant = waves.iter().map(|wave| Line::through(wave).share).sum::<f32>() / waves.len() as f32;
+        let (mean, deviation) = moments(&waves.concat());
+        Blur { sigma, work, book: Codebook::new(sigma, 0.0), aligner: Aligner::new(sigma), mean, deviation, slant }
     }
 
     fn scored(&'static self, warp: Warp, seen: &[f32]) -> Scored {
@@ -166,11 +167,36 @@ impl Blur {
         squares / (SAMPLES as f32 * self.deviation * self.deviation)
     }
 
-    /// The profile with the mean and deviation that this blur would give it.
+    /// The profile with the mean and deviation that this blur would give it, light that falls off along it made even: what a
+    /// straight line explains of it, but for what it explains of codes.
     fn matched(&self, seen: &[f32]) -> Vec<f32> {
-        let (mean, deviation) = moments(seen);
-        let scale = self.deviation / deviation.max(1e-3);
-        seen.iter().map(|s| self.mean + (s - mean) * scale).collect()
+        let (mean, _) = moments(seen);
+        let Line { along, slope, share } = Line::through(seen);
+        let light = slope * share / (share + self.slant).max(1e-6);
+        let even: Vec<f32> = seen.iter().zip(&along).map(|(s, a)| s - mean - light * a).collect();
+        let scale = self.deviation / moments(&even).1.max(1e-3);
+        even.iter().map(|s| self.mean + s * scale).collect()
+    }
+}
+
+/// A straight line through values.
+struct Line {
+    /// Places of the values about their middle.
+    along: Vec<f32>,
+    slope: f32,
+    /// The share of their variance that it explains.
+    share: f32,
+}
+
+impl Line {
+    fn through(values: &[f32]) -> Self {
+        let middle = (values.len() as f32 - 1.0) / 2.0;
+        let along: Vec<f32> = (0..values.len()).map(|i| i as f32 - middle).collect();
+        let squares = dot(&along, &along).max(1.0);
+        let slope = dot(&along, values) / squares;
+        let (_, deviation) = moments(values);
+        let share = slope * slope * squares / (deviation * deviation * values.len() as f32).max(1e-6);
+        Self { along, slope, share }
     }
 }
 
@@ -181,42 +207,15 @@ fn moments(values: &[f32]) -> (f32, f32) {
     (mean, (dot(&off, &off) / n).sqrt())
 }
 
-impl Flat {
-    /// The profile as darkness between the lightest and the darkest within `reach` columns around each.
-    fn of(profile: &[f32], reach: usize) -> Self {
-        let block = (reach / 3).max(2);
-        let ends = |values: &[f32]| values.iter().fold([f32::MAX, f32::MIN], |[l, h], &v| [l.min(v), h.max(v)]);
-        let blocks: Vec<[f32; 2]> = profile.chunks(block).map(ends).collect();
-        let wide: Vec<[f32; 2]> = (0..blocks.len())
-            .map(|b| {
-                let near = &blocks[b.saturating_sub(3)..(b + 4).min(blocks.len())];
-                near.iter().fold([f32::MAX, f32::MIN], |[l, h], n| [l.min(n[0]), h.max(n[1])])
-            })
-            .collect();
-        let [low, high] = ends(profile);
-        let least = 0.1 * (high - low).max(1.0);
-        let darkness = profile
-            .iter()
-            .enumerate()
-            .map(|(x, value)| {
-                let at = ((x as f32 + 0.5) / block as f32 - 0.5).clamp(0.0, (wide.len() - 1) as f32);
-                let (b, part) = (at as usize, at.fract());
-                let next = (b + 1).min(wide.len() - 1);
-                let [l, h] = [0, 1].map(|i| wide[b][i] * (1.0 - part) + wide[next][i] * part);
-                (h - value) / (h - l).max(least)
-            })
-            .collect();
-        Self { darkness }
-    }
-
+impl Dark {
     /// The darkness where `warp` says that modules lie, [`SAMPLES`] samples; none if they leave the profile.
     fn laid_out(&self, warp: Warp) -> Option<Vec<f32>> {
-        let last = self.darkness.len() - 1;
+        let last = self.0.len() - 1;
         let (least, most) = (warp.column_at(-1.5), warp.column_at(MODULES as f32 + 1.5));
         if !(least >= 0.0 && most <= last as f32) {
             return None;
         }
-        Some(between(&self.darkness, warp.columns(-MARGIN, SAMPLES)))
+        Some(between(&self.0, warp.columns(-MARGIN, SAMPLES)))
     }
 
     /// Scores a place with each blur.
@@ -335,4 +334,39 @@ fn quiet_pairs(profile: &[f32], inner: usize, least_module: f32) -> Vec<Warp> {
         }
     }
     kept.into_iter().map(|(first, end)| Warp::straight(first, end, MODULES as f32)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reader::edges::edges;
+
+    const COLUMNS: f32 = 3.0;
+    /// Modules beside the bars.
+    const BESIDE: f32 = 16.0;
+
+    /// The least cost of any place where a symbol of these greys stands, `light` added at each share of the way.
+    fn least_cost(light: impl Fn(f32) -> f32) -> f32 {
+        let gtin: Gtin = "0061414999991".parse().unwrap();
+        let samples = ((MODULES as f32 + 2.0 * BESIDE) * PER_MODULE as f32) as usize;
+        let wave = bars(gtin).wave(samples, -BESIDE, 0.6, 0.0);
+        let columns = (samples as f32 / PER_MODULE as f32 * COLUMNS) as usize;
+        let places = (0..columns).map(|x| x as f32 / COLUMNS * PER_MODULE as f32).collect();
+        let dark = between(&wave, places);
+        let grey = |(x, dark): (usize, &f32)| 150.0 - 30.0 * dark + light(x as f32 / columns as f32);
+        let profile: Vec<f32> = dark.iter().enumerate().map(grey).collect();
+        let inner = (MODULES as f32 * COLUMNS) as usize;
+        let glanced = Glanced::of(&profile, &edges(&profile, inner / 8), inner, 1.0);
+        Places::of(glanced).costs().fold(f32::INFINITY, f32::min)
+    }
+
+    #[test]
+    fn a_place_is_scored_by_its_own_bars() {
+        let plain = least_cost(|_| 0.0);
+        assert!(plain < 0.05, "{plain}");
+        let beside_black = least_cost(|share| if share > 0.95 { -130.0 } else { 0.0 });
+        assert!(beside_black < plain + 0.02, "black 9 modules behind faint bars: {beside_black} and {plain}");
+        let falling_off = least_cost(|share| -60.0 * share);
+        assert!(falling_off < plain + 0.05, "light that falls off by twice their contrast: {falling_off} and {plain}");
+    }
 }
