@@ -168,11 +168,12 @@ impl Blur {
     }
 
     /// The profile with the mean and deviation that this blur would give it, light that falls off along it made even: what a
-    /// straight line explains of it, but for what it explains of codes.
+    /// straight line explains of it, if that is more than it explains of codes.
     fn matched(&self, seen: &[f32]) -> Vec<f32> {
         let (mean, _) = moments(seen);
         let Line { along, slope, share } = Line::through(seen);
-        let light = slope * share / (share + self.slant).max(1e-6);
+        let [explained, of_codes] = [share, self.slant].map(|share| share * share);
+        let light = slope * explained / (explained + of_codes).max(1e-9);
         let even: Vec<f32> = seen.iter().zip(&along).map(|(s, a)| s - mean - light * a).collect();
         let scale = self.deviation / moments(&even).1.max(1e-3);
         even.iter().map(|s| self.mean + s * scale).collect()

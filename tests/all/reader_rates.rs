@@ -134,7 +134,7 @@ const PHOTOS: [(&str, usize, usize); 10] = [
     ("ean13-extension-1", 5, 5),
     ("negatives-1", 22, 0),
     ("upca-1", 21, 20),
-    ("upca-3", 21, 17),
+    ("upca-3", 21, 19),
     ("upca-5", 35, 35),
     ("upca-6", 19, 17),
     ("upcean-extension-1", 2, 2),
