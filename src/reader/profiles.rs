@@ -208,7 +208,8 @@ fn noise_is_not_read(cases: u32, fixed: bool) {
 
 #[test]
 fn codes_are_read_right_or_not_at_all() {
-    let [smooth, creased] = codes_are_read(40, true);
+    // Of 20 creased ones 8 to 9 are read by chance alone: ten times as many tell.
+    let [smooth, creased] = codes_are_read(400, true);
     assert!(smooth.is_at_least(75) && creased.is_at_least(45), "{smooth:?} {creased:?}");
 }
 
