@@ -170,8 +170,7 @@ impl Blur {
     /// The profile with the mean and deviation that this blur would give it, light that falls off along it made even: what a
     /// straight line explains of it, if that is more than it explains of codes.
     fn matched(&self, seen: &[f32]) -> Vec<f32> {
-        let (mean, _) = moments(seen);
-        let Line { along, slope, share } = Line::through(seen);
+        let Line { mean, along, slope, share } = Line::through(seen);
         let [explained, of_codes] = [share, self.slant].map(|share| share * share);
         let light = slope * explained / (explained + of_codes).max(1e-9);
         let even: Vec<f32> = seen.iter().zip(&along).map(|(s, a)| s - mean - light * a).collect();
@@ -182,6 +181,8 @@ impl Blur {
 
 /// A straight line through values.
 struct Line {
+    /// Of the values.
+    mean: f32,
     /// Places of the values about their middle.
     along: Vec<f32>,
     slope: f32,
@@ -195,9 +196,9 @@ impl Line {
         let along: Vec<f32> = (0..values.len()).map(|i| i as f32 - middle).collect();
         let squares = dot(&along, &along).max(1.0);
         let slope = dot(&along, values) / squares;
-        let (_, deviation) = moments(values);
+        let (mean, deviation) = moments(values);
         let share = slope * slope * squares / (deviation * deviation * values.len() as f32).max(1e-6);
-        Self { along, slope, share }
+        Self { mean, along, slope, share }
     }
 }
 
