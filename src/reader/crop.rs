@@ -16,7 +16,8 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
     /// Plain grey where the photo ends, so that nothing is seen there that is not in it.
     const OUTSIDE: u8 = 128;
     let modules = place.modules;
-    let px = place.module_px().clamp(1.5, 3.0);
+    // More than the surface shows is no evidence.
+    let px = (place.module_px() / surface.unit()).clamp(1.5, 3.0);
     let right = if with_add_on { ADD_ON } else { SIDE };
     let height = place.height_modules().max(1.0);
     let size = |m: f32| (m * px).round().max(1.0) as usize;

@@ -1,11 +1,11 @@
 //! Where in a picture bars may be: patches whose edges all point the same way.
 //!
-//! Method: the structure tensor of small cells (Bigün & Granlund, 'Optimal orientation detection of linear symmetry',
-//! 1987), its linear symmetry thresholded at several levels, and cells of like angle grown together.
+//! Method: the linear symmetry of small cells thresholded at several levels, and cells of like angle grown together.
 
-use super::sample::{Point, add, length, quarter_turn, scale, sub};
+use super::gradients::CELL;
+use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
 use super::surface::Surfaces;
-use crate::picture::Luma;
+use super::tensor::{FAINTEST, Field};
 
 /// A patch of parallel edges.
 #[derive(Debug, Clone, Copy)]
@@ -38,12 +38,14 @@ impl Region {
 
     /// The share of its area in which `lies` holds.
     pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
-        /// Places looked at across it and along the bars.
-        const GRID: usize = 9;
-        let (across, down) = (scale(self.along, self.half[0]), scale(quarter_turn(self.along), self.half[1]));
-        let part = |i: usize| (2 * i + 1) as f32 / GRID as f32 - 1.0;
-        let place = |i| add(self.middle, add(scale(across, part(i % GRID)), scale(down, part(i / GRID))));
-        (0..GRID * GRID).filter(|&i| lies(place(i))).count() as f32 / (GRID * GRID) as f32
+        share(self.corners(), lies)
+    }
+
+    /// Whether `p` lies in it.
+    pub(super) fn holds(&self, p: Point) -> bool {
+        let from_middle = sub(p, self.middle);
+        dot(from_middle, self.along).abs() <= self.half[0]
+            && dot(from_middle, quarter_turn(self.along)).abs() <= self.half[1]
     }
 
     /// Its corners in picture px, one after the other.
@@ -64,10 +66,14 @@ impl Region {
     }
 }
 
-/// Side of a cell in px of the level.
-const CELL: usize = 4;
-/// Grey levels a px below which no cell counts.
-const FAINTEST: f32 = 1.5;
+/// The share of what these corners, one after the other, enclose in which `lies` holds.
+pub(super) fn share([a, b, c, d]: [Point; 4], lies: impl Fn(Point) -> bool) -> f32 {
+    /// Places looked at across it and down.
+    const GRID: usize = 9;
+    let part = |i: usize| (i as f32 + 0.5) / GRID as f32;
+    let place = |i| mix(mix(a, b, part(i % GRID)), mix(d, c, part(i % GRID)), part(i / GRID));
+    (0..GRID * GRID).filter(|&i| lies(place(i))).count() as f32 / (GRID * GRID) as f32
+}
 
 /// The patches of parallel edges in the picture, the strongest first, at most `most`.
 pub(super) fn regions(surfaces: &mut Surfaces<'_>, most: usize) -> Vec<Region> {
@@ -85,122 +91,75 @@ pub(super) fn regions(surfaces: &mut Surfaces<'_>, most: usize) -> Vec<Region> {
     all
 }
 
-/// The smoothed structure tensor, cell by cell.
-struct Field {
-    width: usize,
-    height: usize,
-    cells: Vec<Cell>,
-}
-
-#[derive(Clone, Copy, Default)]
-struct Cell {
-    /// Strength of the linear symmetry, in grey levels a px; 0 where it is faint or edges point several ways.
-    energy: f32,
-    /// Cosine and sine of twice the angle across the edges.
-    twice: [f32; 2],
-}
+/// Where a cell lies: its column and row, the rim included. A level is too small for more than 16 bits.
+type Spot = [u16; 2];
 
 impl Field {
-    fn of(luma: &Luma) -> Self {
-        let (width, height) = (luma.width().saturating_sub(1) / CELL, luma.height().saturating_sub(1) / CELL);
-        // A line of px is no picture, and may have been reduced to nothing.
-        if width == 0 || height == 0 {
-            return Self { width: 0, height: 0, cells: Vec::new() };
-        }
-        let columns = width * CELL;
-        let mut products = [0; 3].map(|_| vec![0i32; columns]);
-        // A row of cells with nothing beyond its ends; those that a mean is taken of, smoothed along them, the next one and
-        // the last one that left it; and the sum of the former. Whole numbers: no sum exceeds 25 · 16 · 510².
-        let mut line = vec![0i32; width + 2 * REACH];
-        let nothing = [0; 3].map(|_| vec![0i32; width]);
-        let mut smoothed = vec![nothing.clone(); 2 * REACH + 2];
-        let mut sums = nothing;
-        let mut tensors = Vec::with_capacity(width * height);
-        for row in 0..height + REACH {
-            let slots = smoothed.len();
-            if row < height {
-                set_products(&std::array::from_fn(|i| luma.row(row * CELL + i)), &mut products);
-                for ((product, new), sums) in products.iter().zip(&mut smoothed[row % slots]).zip(&mut sums) {
-                    let cells = line[REACH..].iter_mut().zip(product.chunks_exact(CELL));
-                    cells.for_each(|(cell, columns)| *cell = columns.iter().sum());
-                    new.iter_mut().zip(line.windows(2 * REACH + 1)).for_each(|(new, near)| *new = near.iter().sum());
-                    sums.iter_mut().zip(new).for_each(|(sum, new)| *sum += *new);
-                }
-            }
-            if row > 2 * REACH {
-                for (sums, old) in sums.iter_mut().zip(&smoothed[(row + 1) % slots]) {
-                    sums.iter_mut().zip(old).for_each(|(sum, old)| *sum -= old);
-                }
-            }
-            if row >= REACH {
-                let [xx, yy, xy] = &sums;
-                let each = xx.iter().zip(yy).zip(xy);
-                tensors.extend(each.map(|((xx, yy), xy)| Tensor::of([xx, yy, xy].map(|sum| *sum as f32 * SCALE))));
-            }
-        }
-        let noise = Tensor::noise(&tensors);
-        Self { width, height, cells: tensors.iter().map(|tensor| tensor.cell(noise)).collect() }
-    }
-
     fn regions(&self, unit: f32) -> Vec<Region> {
         /// Shares of the picture's strongest cell from which on a cell counts.
         const SHARES: [f32; 3] = [0.5, 0.25, 0.1];
         let strongest = self.cells.iter().map(|c| c.energy).fold(0.0, f32::max);
         let thresholds = SHARES.map(|share| (share * strongest).max(FAINTEST));
-        let reached: Vec<u8> =
+        // How many thresholds it reaches; once it is taken, one less than that of the round, so that the next finds it free.
+        let mut free: Vec<u8> =
             self.cells.iter().map(|c| thresholds.map(|t| u8::from(c.energy >= t)).iter().sum()).collect();
-        let seeds: Vec<usize> = (0..reached.len()).filter(|&at| reached[at] > 0).collect();
+        let rows = free.chunks_exact(self.stride.max(1)).enumerate();
+        let seeds =
+            rows.flat_map(|(y, row)| row.iter().enumerate().map(move |(x, &free)| ([x as u16, y as u16], free)));
+        let seeds: Vec<Spot> = seeds.filter(|&(_, free)| free > 0).map(|(spot, _)| spot).collect();
         let mut regions = Vec::new();
-        let mut queue = Vec::new();
-        for thresholds in (1..=SHARES.len() as u8).rev() {
-            let mut taken: Vec<bool> = reached.iter().map(|&r| r < thresholds).collect();
+        let mut cells = Vec::new();
+        for round in (1..=SHARES.len() as u8).rev() {
             for &seed in &seeds {
-                if !taken[seed] {
-                    self.grow(seed, &mut taken, &mut queue);
-                    regions.extend(self.outline(&queue, unit));
+                if free[self.index(seed)] >= round {
+                    self.grow(seed, round, &mut free, &mut cells);
+                    regions.extend(self.outline(&cells, unit));
                 }
             }
         }
         regions
     }
 
-    /// Collects in `queue` the cells that hang together with `seed` and whose angle is like the mean so far.
-    fn grow(&self, seed: usize, taken: &mut [bool], queue: &mut Vec<[usize; 2]>) {
+    /// Collects in `cells` those that are free, hang together with `seed` and have an angle like the mean so far.
+    fn grow(&self, seed: Spot, round: u8, free: &mut [u8], cells: &mut Vec<Spot>) {
         /// Cosine of twice 14 degrees.
         const LIKE: f32 = 0.88;
-        queue.clear();
-        queue.push([seed % self.width, seed / self.width]);
-        taken[seed] = true;
+        cells.clear();
+        cells.push(seed);
+        free[self.index(seed)] = round - 1;
         let mut mean = [0.0f32; 2];
         let mut next = 0;
-        while let Some(&[x, y]) = queue.get(next) {
+        while let Some(&[x, y]) = cells.get(next) {
             next += 1;
             let at = self.index([x, y]);
             let cell = self.cells[at];
             mean = add(mean, scale(cell.twice, cell.energy));
-            let size = length(mean);
+            let least = LIKE * LIKE * dot(mean, mean);
+            // No cell of the rim is free.
             let near = [
-                (x > 0).then(|| (at - 1, [x - 1, y])),
-                (x + 1 < self.width).then(|| (at + 1, [x + 1, y])),
-                (y > 0).then(|| (at - self.width, [x, y - 1])),
-                (y + 1 < self.height).then(|| (at + self.width, [x, y + 1])),
+                (at - 1, [x - 1, y]),
+                (at + 1, [x + 1, y]),
+                (at - self.stride, [x, y - 1]),
+                (at + self.stride, [x, y + 1]),
             ];
-            for (other, place) in near.into_iter().flatten() {
-                let twice = self.cells[other].twice;
-                if !taken[other] && twice[0] * mean[0] + twice[1] * mean[1] > LIKE * size {
-                    taken[other] = true;
-                    queue.push(place);
+            for (other, spot) in near {
+                if free[other] >= round {
+                    let like = dot(self.cells[other].twice, mean);
+                    if like > 0.0 && like * like > least {
+                        free[other] = round - 1;
+                        cells.push(spot);
+                    }
                 }
             }
         }
     }
 
-    fn index(&self, [x, y]: [usize; 2]) -> usize {
-        y * self.width + x
+    fn index(&self, [x, y]: Spot) -> usize {
+        usize::from(y) * self.stride + usize::from(x)
     }
 
     /// The rectangle that most of `cells` lie in; none if it is too small for a symbol.
-    fn outline(&self, cells: &[[usize; 2]], unit: f32) -> Option<Region> {
+    fn outline(&self, cells: &[Spot], unit: f32) -> Option<Region> {
         /// A symbol of 95 modules of 0.7 px, and rows enough to tell it from print; in px.
         const SHORTEST: f32 = 60.0;
         const LOWEST: f32 = 8.0;
@@ -220,7 +179,8 @@ impl Field {
         let angle = twice[1].atan2(twice[0]) / 2.0;
         let (along, down) = ([angle.cos(), angle.sin()], [-angle.sin(), angle.cos()]);
         let extent = |axis: Point| {
-            let project = |&[x, y]: &[usize; 2]| (x as f32 + 0.5) * axis[0] + (y as f32 + 0.5) * axis[1];
+            // The rim is a cell wide.
+            let project = |&[x, y]: &Spot| (f32::from(x) - 0.5) * axis[0] + (f32::from(y) - 0.5) * axis[1];
             trimmed(&cells.iter().map(project).collect::<Vec<f32>>())
         };
         let ([a0, a1], [d0, d1]) = (extent(along), extent(down));
@@ -236,78 +196,6 @@ impl Field {
         Some(Region { middle, along, half, strength: strength * unit * unit })
     }
 }
-
-/// A structure tensor: the sum of its eigenvalues, and their difference by its direction.
-#[derive(Clone, Copy)]
-struct Tensor {
-    sum: f32,
-    difference: f32,
-    twice_xy: f32,
-}
-
-impl Tensor {
-    fn of([xx, yy, xy]: [f32; 3]) -> Self {
-        Self { sum: xx + yy, difference: xx - yy, twice_xy: 2.0 * xy }
-    }
-
-    fn spread(&self) -> f32 {
-        (self.difference * self.difference + self.twice_xy * self.twice_xy).sqrt()
-    }
-
-    /// What noise adds to both eigenvalues, everywhere: what the lesser one is where least is to be seen.
-    fn noise(all: &[Self]) -> f32 {
-        /// Share of the picture in which nothing but noise is seen; and every so manieth cell is asked, for speed.
-        const SHARE: f32 = 0.1;
-        const STRIDE: usize = 7;
-        /// What rounding and a good camera leave is no noise.
-        const LEAST: f32 = 1.0;
-        let lesser = |tensor: &Self| 0.5 * (tensor.sum - tensor.spread());
-        let mut lesser: Vec<f32> = all.iter().step_by(STRIDE).map(lesser).collect();
-        if lesser.is_empty() {
-            return 0.0;
-        }
-        let at = (SHARE * lesser.len() as f32) as usize;
-        let (_, noise, _) = lesser.select_nth_unstable_by(at, f32::total_cmp);
-        (*noise - LEAST).max(0.0)
-    }
-
-    fn cell(&self, noise: f32) -> Cell {
-        /// Times the noise by which one direction must stand out: by chance it does so by a seventh.
-        const CLEAR: f32 = 0.5;
-        let spread = self.spread();
-        // λ1 − 3 λ2, where spread = λ1 − λ2 and sum = λ1 + λ2: positive if the coherence is above a half.
-        let symmetry = 2.0 * spread - (self.sum - 2.0 * noise);
-        if symmetry < FAINTEST * FAINTEST || spread < CLEAR * noise {
-            return Cell::default();
-        }
-        Cell { energy: symmetry.sqrt(), twice: [self.difference / spread, self.twice_xy / spread] }
-    }
-}
-
-/// The products of the gradients between the rows of a cell and the one below, added up: xx, yy and xy for each column.
-fn set_products(rows: &[&[u8]; CELL + 1], [xx, yy, xy]: &mut [Vec<i32>; 3]) {
-    let n = xx.len();
-    let (xx, yy, xy) = (&mut xx[..n], &mut yy[..n], &mut xy[..n]);
-    let (left, right) = (rows.map(|row| &row[..n]), rows.map(|row| &row[1..n + 1]));
-    for i in 0..n {
-        let mut sums = [0i32; 3];
-        for y in 0..CELL {
-            let [a, b, c, d] = [left[y][i], right[y][i], left[y + 1][i], right[y + 1][i]].map(i16::from);
-            let (falling, rising) = (d - a, b - c);
-            let (gx, gy) = (i32::from(falling + rising), i32::from(falling - rising));
-            sums[0] += gx * gx;
-            sums[1] += gy * gy;
-            sums[2] += gx * gy;
-        }
-        [xx[i], yy[i], xy[i]] = sums;
-    }
-}
-
-/// Cells on each side that a smoothed one is the mean of.
-const REACH: usize = 2;
-/// Gradients in a cell of 4 by 4 px, each the sum of two differences, in five by five cells: so that an energy is in grey
-/// levels a px.
-const SCALE: f32 = 1.0 / (5.0 * 4.0 * 2.0 * 5.0 * 4.0 * 2.0);
 
 /// First and last place between which most of `places` (in cells) lie: ends with few cells are whiskers.
 fn trimmed(places: &[f32]) -> [f32; 2] {
@@ -328,6 +216,7 @@ fn trimmed(places: &[f32]) -> [f32; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::picture::Luma;
 
     /// Noise of `deviation` grey levels on grey that is darker by `dark`.
     fn noisy(deviation: f32, dark: impl Fn(usize, usize) -> f32) -> Luma {
@@ -360,6 +249,15 @@ mod tests {
                 |region: &Region| length(sub(region.middle, [120.0, 120.0])) < 8.0 && region.along[0].abs() > 0.98;
             assert!(found(&noisy(deviation, bars)).iter().any(near), "{deviation}");
         }
+    }
+
+    #[test]
+    fn a_region_holds_what_lies_between_its_corners() {
+        let turned = Region { middle: [50.0, 40.0], along: [0.8, 0.6], half: [20.0, 10.0], strength: 1.0 };
+        assert!(turned.corners().iter().all(|&corner| turned.holds(mix(corner, turned.middle, 1e-4))));
+        assert!(!turned.corners().iter().any(|&corner| turned.holds(mix(corner, turned.middle, -1e-2))));
+        let half = |p: Point| dot(sub(p, turned.middle), turned.along) > 0.0;
+        assert!((turned.share(half) - 0.5).abs() < 0.1 && turned.share(|p| turned.holds(p)) == 1.0);
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Where a symbol lies in the picture.
 
-use super::find::Region;
+use super::find::{self, Region};
 use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
 use super::strips::{Strip, Strips};
 use super::surface::Surface;
@@ -121,6 +121,11 @@ impl Place {
         let at = |left, right, m: f32| mix(left, right, m / self.modules);
         let corners = [at(tl, tr, before), at(tl, tr, behind), at(bl, br, behind), at(bl, br, before)];
         Self { corners, modules: behind - before }
+    }
+
+    /// The share of the bars' outline in which `lies` holds.
+    pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
+        find::share(self.corners, lies)
     }
 
     /// Whether `p` lies within the bars' outline.

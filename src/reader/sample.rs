@@ -74,26 +74,56 @@ pub(super) fn line(luma: &Luma, start: Point, step: Point, out: &mut [f32]) {
     /// From the edge, in px: half a px for the neighbours, the rest for rounding.
     const MARGIN: f32 = 1.0;
     let at = |i: usize| add(start, scale(step, i as f32));
-    let inner = within(luma, MARGIN, start, step, out.len());
+    let mut inner = within(luma, MARGIN, start, step, out.len());
+    if inner.len() < BLOCK {
+        inner = 0..0;
+    }
     for i in (0..inner.start).chain(inner.end..out.len()) {
         out[i] = grey(luma, at(i));
     }
-    let (start, out) = (at(inner.start), &mut out[inner]);
     // All four px around every point lie in the picture: no clamping. Steps are added in whole parts of 2⁻³² px, which
     // is quicker than turning each place into a whole number, and exact enough for any line.
     let fixed = |px: f32| (f64::from(px) * (1u64 << 32) as f64) as i64;
-    let part = |at: i64| (at as u32 >> 8) as i32 as f32 / (1 << 24) as f32;
+    let (start, step) = (at(inner.start).map(|px| fixed(px - 0.5)), step.map(fixed));
+    let out = &mut out[inner];
+    // What the blocks leave, the last one reaches back from.
+    let last = out.len().checked_sub(BLOCK);
+    let (blocks, rest) = out.as_chunks_mut::<BLOCK>();
+    for (i, block) in blocks.iter_mut().enumerate() {
+        mixed(luma, start, step, i * BLOCK, block);
+    }
+    if let Some(from) = last.filter(|_| !rest.is_empty())
+        && let Some(block) = out[from..].first_chunk_mut::<BLOCK>()
+    {
+        mixed(luma, start, step, from, block);
+    }
+}
+
+/// Points whose px are fetched one after the other and then mixed side by side.
+const BLOCK: usize = 8;
+
+/// Grey values from the point `first` of a line on, whose `start` and `step` are in 2⁻³² px between middles of pixels.
+#[inline(always)]
+fn mixed(luma: &Luma, start: [i64; 2], step: [i64; 2], first: usize, out: &mut [f32; BLOCK]) {
     let (pixels, width) = (luma.pixels(), luma.width());
-    let ([mut x, mut y], step) = (start.map(|px| fixed(px - 0.5)), step.map(fixed));
-    for value in out {
+    let [mut x, mut y] = [0, 1].map(|axis| start[axis] + first as i64 * step[axis]);
+    let (mut upper, mut lower) = ([0u16; BLOCK], [0u16; BLOCK]);
+    let (mut right, mut down) = ([0u32; BLOCK], [0u32; BLOCK]);
+    for i in 0..BLOCK {
         let at = (y >> 32) as usize * width + (x >> 32) as usize;
-        let (Some(&[a, b]), Some(&[c, d])) = (pixels.get(at..at + 2), pixels.get(at + width..at + width + 2)) else {
-            break;
-        };
-        let [a, b, c, d] = [a, b, c, d].map(f32::from);
-        let (top, bottom) = (a + (b - a) * part(x), c + (d - c) * part(x));
-        *value = top + (bottom - top) * part(y);
+        if let Some(px) = pixels.get(at..at + width + 2) {
+            upper[i] = u16::from_le_bytes([px[0], px[1]]);
+            lower[i] = u16::from_le_bytes([px[width], px[width + 1]]);
+        }
+        (right[i], down[i]) = (x as u32, y as u32);
         (x, y) = (x + step[0], y + step[1]);
+    }
+    for i in 0..BLOCK {
+        let part = |at: u32| (at >> 8) as i32 as f32 / (1 << 24) as f32;
+        let [a, b, c, d] =
+            [upper[i] & 255, upper[i] >> 8, lower[i] & 255, lower[i] >> 8].map(|px| i32::from(px) as f32);
+        let (top, bottom) = (a + (b - a) * part(right[i]), c + (d - c) * part(right[i]));
+        out[i] = top + (bottom - top) * part(down[i]);
     }
 }
 
@@ -119,12 +149,15 @@ pub(super) fn windowed(values: &[f32], reach: usize) -> Vec<f32> {
         sum += f64::from(value);
         sums.push(sum);
     }
-    (0..n)
-        .map(|x| {
-            let (from, to) = (x.saturating_sub(reach), (x + reach + 1).min(n));
-            ((sums[to] - sums[from]) / (to - from) as f64) as f32
-        })
-        .collect()
+    let mean = |from: usize, to: usize| ((sums[to] - sums[from]) / (to - from) as f64) as f32;
+    let span = 2 * reach + 1;
+    let mut means = Vec::with_capacity(n);
+    means.extend((0..reach.min(n)).map(|x| mean(0, (x + reach + 1).min(n))));
+    // Where the whole reach is there, several at a time.
+    let whole = sums.iter().zip(sums.get(span..).unwrap_or(&[]));
+    means.extend(whole.map(|(from, to)| ((to - from) / span as f64) as f32));
+    means.extend((means.len()..n).map(|x| mean(x.saturating_sub(reach), n)));
+    means
 }
 
 /// What is picked of the values within `reach` of each.
@@ -141,11 +174,29 @@ mod tests {
     fn a_line_holds_the_points_it_passes() {
         let luma = Luma::from_fn(90, 60, |x, y| (x * 2 + y) as u8);
         for (start, step) in [([5.0, 5.0], [0.9, 0.4]), ([80.0, 50.0], [-1.0, -0.5]), ([-3.0, 20.0], [1.0, 0.7])] {
-            let mut out = [0.0; 70];
-            line(&luma, start, step, &mut out);
-            for (i, value) in out.iter().enumerate() {
-                let there = grey(&luma, add(start, scale(step, i as f32)));
-                assert!((value - there).abs() < 1e-2, "{i} of the line from {start:?}");
+            for points in [1, 7, 8, 9, 15, 16, 70] {
+                let mut out = vec![-1.0; points];
+                line(&luma, start, step, &mut out);
+                for (i, value) in out.iter().enumerate() {
+                    let there = grey(&luma, add(start, scale(step, i as f32)));
+                    assert!((value - there).abs() < 1e-2, "{i} of {points} of the line from {start:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_windowed_value_is_the_mean_of_those_near_it() {
+        let values: Vec<f32> = (0..23).map(|i| ((i * i) % 17) as f32).collect();
+        for n in 0..values.len() {
+            for reach in 0..14 {
+                let windowed = windowed(&values[..n], reach);
+                assert_eq!(windowed.len(), n);
+                for (x, mean) in windowed.iter().enumerate() {
+                    let near = &values[x.saturating_sub(reach)..(x + reach + 1).min(n)];
+                    let expected = near.iter().sum::<f32>() / near.len() as f32;
+                    assert!((mean - expected).abs() < 1e-4, "{x} of {n}, reach {reach}");
+                }
             }
         }
     }

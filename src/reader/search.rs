@@ -235,6 +235,7 @@ impl<'a> Search<'a> {
     fn add(&mut self, accepted: Accepted) {
         let place = accepted.place;
         let surface = self.surfaces.for_px_of(place.module_px() / 3.0);
+        let evidence = self.surfaces.for_px_of(place.module_px() / 2.0);
         let behind = match (accepted.symbology, verdict::modules(accepted.gtin, accepted.symbology)) {
             (Symbology::UpcA | Symbology::UpcE | Symbology::Ean13, Some(modules)) => {
                 add_on::look(&surface, &place, &accepted.fit, &modules)
@@ -250,7 +251,7 @@ impl<'a> Search<'a> {
             by: accepted.by,
             module_px: place.module_px(),
             certainty: accepted.certainty,
-            crop: crop::cut(&surface, &place, add_on != AddOnState::Absent),
+            crop: crop::cut(&evidence, &place, add_on != AddOnState::Absent),
         };
         self.found.add(Known { symbol, place, behind });
     }
@@ -295,12 +296,14 @@ impl Found {
     }
 
     /// Whether what `region` shows is a symbol that was read: its middle lies in the bars, or this `share` of it in them,
-    /// their quiet zones and the add-on's place.
+    /// their quiet zones and the add-on's place; or it is those bars grown together with what is beside them.
     fn explains(&self, region: &Region, share: f32) -> bool {
+        /// Share of the bars that it then holds.
+        const GROWN_TOGETHER: f32 = 0.8;
         self.covers(region.middle)
             || self.0.iter().any(|Known { symbol, place, .. }| {
                 let surroundings = place.with_surroundings(symbol.code.add_on != AddOnState::Absent);
-                region.share(|p| surroundings.holds(p)) > share
+                region.share(|p| surroundings.holds(p)) > share || place.share(|p| region.holds(p)) > GROWN_TOGETHER
             })
     }
 

@@ -426,10 +426,25 @@ fn add_shifted(sum: &mut [f32], row: &[f32], by: f32, share: f32) {
 }
 
 fn add_stretched(sum: &mut [f32], row: &[f32], shift: Shift, share: f32) {
+    /// Columns side by side.
+    const BLOCK: usize = 8;
     let middle = row.len() as f32 / 2.0;
     let last = row.len() - 1;
-    for (x, s) in sum.iter_mut().enumerate() {
-        let at = (x as f32 + shift.by + shift.stretch * (x as f32 - middle)).clamp(0.0, last as f32);
+    let at = |x: usize| (x as f32 + shift.by + shift.stretch * (x as f32 - middle)).clamp(0.0, last as f32);
+    let (blocks, rest) = sum.as_chunks_mut::<BLOCK>();
+    let first_of_rest = blocks.len() * BLOCK;
+    for (k, block) in blocks.iter_mut().enumerate() {
+        let at: [f32; BLOCK] = std::array::from_fn(|i| at(k * BLOCK + i));
+        let whole = at.map(|at| (at as u32 as usize).min(last - 1));
+        let left = whole.map(|whole| row[whole]);
+        let right = whole.map(|whole| row[whole + 1]);
+        for i in 0..BLOCK {
+            let part = at[i] - whole[i] as f32;
+            block[i] += share * (left[i] * (1.0 - part) + right[i] * part);
+        }
+    }
+    for (i, s) in rest.iter_mut().enumerate() {
+        let at = at(first_of_rest + i);
         let whole = (at as usize).min(last - 1);
         let part = at - whole as f32;
         *s += share * (row[whole] * (1.0 - part) + row[whole + 1] * part);
@@ -439,4 +454,24 @@ fn add_stretched(sum: &mut [f32], row: &[f32], shift: Shift, share: f32) {
 /// A profile less its mean within `reach` columns: bars without the slow changes of light and the edges of labels.
 pub(super) fn without_light(profile: &[f32], reach: usize) -> Vec<f32> {
     windowed(profile, reach).iter().zip(profile).map(|(mean, value)| value - mean).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::between;
+    use super::*;
+
+    #[test]
+    fn a_stretched_row_is_what_lies_between_its_columns() {
+        let row: Vec<f32> = (0..37).map(|i| ((i * i) % 23) as f32).collect();
+        for shift in [Shift { by: -3.3, stretch: 0.2 }, Shift { by: 5.6, stretch: -0.1 }, Shift::default()] {
+            let mut sum = vec![1.0; row.len()];
+            add_stretched(&mut sum, &row, shift, 0.5);
+            let at = |x: usize| x as f32 + shift.by + shift.stretch * (x as f32 - 18.5);
+            let expected = between(&row, (0..row.len()).map(at).collect());
+            for (x, (sum, expected)) in sum.iter().zip(expected).enumerate() {
+                assert!((sum - (1.0 + 0.5 * expected)).abs() < 1e-3, "column {x} of {shift:?}");
+            }
+        }
+    }
 }
