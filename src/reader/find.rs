@@ -5,7 +5,7 @@
 use super::gradients::CELL;
 use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
 use super::surface::Surfaces;
-use super::tensor::{FAINTEST, Field};
+use super::tensor::{Cell, FAINTEST, Field};
 
 /// A patch of parallel edges.
 #[derive(Debug, Clone, Copy)]
@@ -127,14 +127,16 @@ impl Field {
         cells.clear();
         cells.push(seed);
         free[self.index(seed)] = round - 1;
-        let mut mean = [0.0f32; 2];
+        // Two numbers: as a pair, compilers pack them into a word for each cell.
+        let (mut cos, mut sin) = (0.0f32, 0.0f32);
         let mut next = 0;
         while let Some(&[x, y]) = cells.get(next) {
             next += 1;
             let at = self.index([x, y]);
-            let cell = self.cells[at];
-            mean = add(mean, scale(cell.twice, cell.energy));
-            let least = LIKE * LIKE * dot(mean, mean);
+            let Cell { energy, twice } = self.cells[at];
+            cos += twice[0] * energy;
+            sin += twice[1] * energy;
+            let least = LIKE * LIKE * (cos * cos + sin * sin);
             // No cell of the rim is free.
             let near = [
                 (at - 1, [x - 1, y]),
@@ -144,7 +146,8 @@ impl Field {
             ];
             for (other, spot) in near {
                 if free[other] >= round {
-                    let like = dot(self.cells[other].twice, mean);
+                    let twice = self.cells[other].twice;
+                    let like = twice[0] * cos + twice[1] * sin;
                     if like > 0.0 && like * like > least {
                         free[other] = round - 1;
                         cells.push(spot);
@@ -170,13 +173,14 @@ impl Field {
         if cells.len() < smallest {
             return None;
         }
-        let (mut twice, mut strength) = ([0.0f32; 2], 0.0);
-        for &at in cells {
-            let cell = self.cells[self.index(at)];
-            twice = add(twice, scale(cell.twice, cell.energy));
-            strength += cell.energy;
+        let (mut cos, mut sin, mut strength) = (0.0f32, 0.0f32, 0.0f32);
+        for &spot in cells {
+            let Cell { energy, twice } = self.cells[self.index(spot)];
+            cos += twice[0] * energy;
+            sin += twice[1] * energy;
+            strength += energy;
         }
-        let angle = twice[1].atan2(twice[0]) / 2.0;
+        let angle = sin.atan2(cos) / 2.0;
         let (along, down) = ([angle.cos(), angle.sin()], [-angle.sin(), angle.cos()]);
         let extent = |axis: Point| {
             // The rim is a cell wide.

@@ -49,9 +49,9 @@ fn index(set: NumberSet) -> usize {
 /// What costs more than a limit is left out; if that leaves fewer than two, the limit was too low.
 pub(super) fn best_five(costs: &[Costs; 5], pairs: &Pairs) -> Option<[(AddOn, f32); 2]> {
     /// How far above the least cost the limit is at first, and by how much it grows.
-    const SLACK: f32 = 4.0;
-    const GROWTH: f32 = 8.0;
-    const TRIES: i32 = 4;
+    const SLACK: f32 = 1.0;
+    const GROWTH: f32 = 2.5;
+    const TRIES: i32 = 10;
     let mut rows: Vec<Row> =
         FIVE_DIGIT_SETS.iter().enumerate().map(|(v, sets)| Row::new(v, sets, costs, pairs)).collect();
     rows.sort_by(|a, b| a.least.total_cmp(&b.least));
