@@ -181,9 +181,7 @@ fn means_of<const FACTOR: usize, const BLOCK: usize>(columns: &[u16; BLOCK]) -> 
     }
     // From every column on, then every `FACTOR`th of them: more sums, but of neighbours, which is quicker.
     let mut means = [0u8; BLOCK];
-    for from in 0..BLOCK + 1 - FACTOR {
-        means[from] = mean(from);
-    }
+    means[..BLOCK + 1 - FACTOR].iter_mut().enumerate().for_each(|(from, all)| *all = mean(from));
     std::array::from_fn(|i| means[FACTOR * i])
 }
 
