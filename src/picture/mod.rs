@@ -10,6 +10,7 @@ mod jpeg;
 mod keepsake;
 mod limits;
 mod luma;
+mod reduce;
 
 pub use decode::{bytes, decode, load};
 pub use frame::{Packing, luma_of_frame, to_jpeg};

@@ -37,10 +37,7 @@ fn products(rows: &Rows<'_>, x: usize) -> [i32; 3] {
 /// Compilers don't find the instruction that multiplies and adds up pairs.
 #[cfg(target_arch = "x86_64")]
 fn side_by_side(rows: &Rows<'_>, cells: &mut [&mut [i32]; 3]) -> usize {
-    match super::wide::arch() {
-        pulp::x86::Arch::V3(simd) => simd.vectorize(SideBySide { simd, rows, cells }),
-        _ => 0,
-    }
+    pulp::x86::V3::try_new().map_or(0, |simd| simd.vectorize(SideBySide { simd, rows, cells }))
 }
 
 #[cfg(not(target_arch = "x86_64"))]

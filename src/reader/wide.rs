@@ -17,12 +17,6 @@ pub(super) fn widest<R>(work: impl FnOnce() -> R) -> R {
     ARCH.dispatch(work)
 }
 
-/// What this processor can do.
-#[cfg(target_arch = "x86_64")]
-pub(super) fn arch() -> Arch {
-    *ARCH
-}
-
 static ARCH: LazyLock<Arch> = LazyLock::new(Arch::new);
 
 /// The sum of all.

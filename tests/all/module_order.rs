@@ -20,7 +20,7 @@ const KEPT: &[(&str, &[&str])] = &[
     ("zip", &["list"]),
     ("nokhwa", &["source"]),
     ("v4l", &["source"]),
-    ("pulp", &["reader"]),
+    ("pulp", &["picture", "reader"]),
     ("smallvec", &["reader", "filing"]),
     ("maud", &["report", "desk"]),
     ("rusqlite", &["store"]),
