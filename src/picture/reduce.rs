@@ -136,15 +136,15 @@ impl<const FACTOR: usize> pulp::NullaryFnOnce for InRegisters<'_, '_, FACTOR> {
         for (block, out) in out.iter_mut().enumerate() {
             // One more register, of which nothing is picked.
             let mut sums = [half; MOST + 1];
-            for part in 0..FACTOR {
+            for (part, sum) in sums[..FACTOR].iter_mut().enumerate() {
                 let x = (block * FACTOR + part) * SIDE;
-                sums[part] = columns(rows[0], x);
+                *sum = columns(rows[0], x);
                 for row in &rows[1..] {
-                    sums[part] = simd.wrapping_add_u16x16(sums[part], columns(row, x));
+                    *sum = simd.wrapping_add_u16x16(*sum, columns(row, x));
                 }
             }
             let mut means = pulp::cast([0u8; SIDE]);
-            for part in 0..FACTOR {
+            for (part, picks) in picks.iter().enumerate() {
                 let (this, next) = (pulp::cast(sums[part]), pulp::cast(sums[part + 1]));
                 let between = simd.avx2._mm256_permute2x128_si256::<0x21>(this, next);
                 let mut sum = simd.wrapping_add_u16x16(half, sums[part]);
@@ -161,7 +161,7 @@ impl<const FACTOR: usize> pulp::NullaryFnOnce for InRegisters<'_, '_, FACTOR> {
                 let upper = simd.avx2._mm256_mulhi_epu16(pulp::cast(sum), pulp::cast(share));
                 let [low, high]: [[u16; SIDE / 2]; 2] = pulp::cast(upper);
                 let bytes = simd.sse2._mm_packus_epi16(pulp::cast(low), pulp::cast(high));
-                let picked = simd.ssse3._mm_shuffle_epi8(bytes, pulp::cast(picks[part]));
+                let picked = simd.ssse3._mm_shuffle_epi8(bytes, pulp::cast(*picks));
                 means = simd.sse2._mm_or_si128(means, picked);
             }
             *out = pulp::cast(means);
