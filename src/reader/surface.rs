@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::sample::{Point, line, scale, within};
+use super::line::{line, within};
+use super::sample::{Point, scale};
 use crate::picture::Luma;
 
 /// A picture, or a reduced copy of it, addressed in picture px.
