@@ -26,7 +26,7 @@ pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, PictureError> {
         return Err(PictureError::NotAFile);
     }
     limits.check_bytes(metadata.len())?;
-    let mut bytes = Vec::with_capacity(metadata.len() as usize + 1);
+    let mut bytes = Vec::with_capacity(metadata.len() as usize + 1 + jpeg::AHEAD);
     // One byte more than allowed tells "too many" even for a file that grows meanwhile.
     File::open(path)
         .map_err(PictureError::Io)?
@@ -42,7 +42,7 @@ pub fn bytes(path: &Path, limits: &Limits) -> Result<Vec<u8>, PictureError> {
 /// # Errors
 /// As [`bytes`] and [`decode`].
 pub fn load(path: &Path, limits: &Limits) -> Result<Luma, PictureError> {
-    decode(&bytes(path, limits)?, limits)
+    decode_owned(bytes(path, limits)?, limits)
 }
 
 /// Decodes a picture file's bytes: JPEG, PNG, WebP, BMP, TIFF, GIF (its first picture), and HEIC if built in.
@@ -52,20 +52,25 @@ pub fn load(path: &Path, limits: &Limits) -> Result<Luma, PictureError> {
 /// # Errors
 /// If there are too many bytes or pixels, or if they are no picture or a damaged one.
 pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
+    limits.check_bytes(bytes.len() as u64)?;
+    decode_owned(bytes.to_vec(), limits)
+}
+
+/// The same with bytes that nobody else needs: a JPEG's are changed while it is decoded.
+fn decode_owned(mut bytes: Vec<u8>, limits: &Limits) -> Result<Luma, PictureError> {
     if bytes.is_empty() {
         return Err(PictureError::Empty);
     }
-    limits.check_bytes(bytes.len() as u64)?;
     if bytes.starts_with(&jpeg::START)
-        && let Some(luma) = jpeg::decode(bytes, limits)?
+        && let Some(luma) = jpeg::decode(&mut bytes, limits)?
     {
         return Ok(luma);
     }
-    if is_heic(bytes) {
-        return heic(bytes, limits);
+    if is_heic(&bytes) {
+        return heic(&bytes, limits);
     }
-    let format = image::guess_format(bytes).map_err(|_| PictureError::NotAPicture)?;
-    through_image(bytes, format, limits)
+    let format = image::guess_format(&bytes).map_err(|_| PictureError::NotAPicture)?;
+    through_image(&bytes, format, limits)
 }
 
 /// A decoder of the general image library, and the format's name.

@@ -44,8 +44,8 @@ pub fn luma_of_frame(bytes: &[u8], packing: Packing, [width, height]: [usize; 2]
     let pixels = width.checked_mul(height);
     let luma = match packing {
         Packing::Mjpeg => {
-            let whole = with_tables(bytes);
-            return jpeg::decode(&whole, &Limits::default())?.ok_or(PictureError::NotAPicture);
+            let mut whole = with_tables(bytes).into_owned();
+            return jpeg::decode(&mut whole, &Limits::default())?.ok_or(PictureError::NotAPicture);
         }
         Packing::Yuyv => {
             let pairs = plane(pixels.and_then(|n| n.checked_mul(2)))?;

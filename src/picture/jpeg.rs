@@ -12,13 +12,21 @@ use super::{Limits, Luma, PictureError};
 pub(super) const START: [u8; 3] = [0xff, 0xd8, 0xff];
 const END: u8 = 0xd9;
 
-/// `None` for a JPEG whose colours have no luma plane to take (RGB, CMYK).
-pub(super) fn decode(bytes: &[u8], limits: &Limits) -> Result<Option<Luma>, PictureError> {
+/// How far the decoder reads ahead, and more.
+pub(super) const AHEAD: usize = 16;
+
+/// `None` for a JPEG whose colours have no luma plane to take (RGB, CMYK); `bytes` are then as they were.
+pub(super) fn decode(bytes: &mut Vec<u8>, limits: &Limits) -> Result<Option<Luma>, PictureError> {
     let scan = Scan::first(bytes).filter(|scan| scan.has_end(bytes)).ok_or(PictureError::Truncated)?;
-    match scan.bounded(bytes) {
-        Some(bounded) => luma(&bounded, true, limits),
-        None => luma(bytes, false, limits),
-    }
+    let Some(end) = scan.end(bytes) else { return luma(bytes, false, limits) };
+    // Behind the end marker the decoder makes up as many zeros as it asks for, so that damage by which data run out early moves
+    // what was printed and is no error; without the marker and what follows it runs out of bytes.
+    let rest = bytes.split_off(end);
+    bytes.resize(end + AHEAD, 0);
+    let decoded = luma(bytes, true, limits)?;
+    bytes.truncate(end);
+    bytes.extend(rest);
+    Ok(decoded)
 }
 
 /// `strict`: pixels must not run out before the picture is full.
@@ -82,24 +90,13 @@ impl Scan {
         bytes[self.at..].windows(2).rev().any(|w| w == [0xff, END])
     }
 
-    /// The picture without its end marker and what follows, if this scan is all there is. Behind the marker the decoder makes up as
-    /// many zeros as it asks for, so that damage by which data run out early moves what was printed and is no error; so it runs out
-    /// of bytes.
-    fn bounded(&self, bytes: &[u8]) -> Option<Vec<u8>> {
-        /// How far the decoder reads ahead, and more.
-        const AHEAD: usize = 16;
+    /// Where its end marker stands, if this scan is all there is and its bytes are counted.
+    fn end(&self, bytes: &[u8]) -> Option<usize> {
         let data = bytes.get(self.at + 2..).filter(|_| self.counted)?;
         // In a scan's data ff is always followed by 00 or a restart marker.
         let marker =
             memchr::memchr_iter(0xff, data).find(|&i| !matches!(data.get(i + 1), Some(0 | 0xd0..=0xd7 | 0xff)))?;
-        if data.get(marker + 1) != Some(&END) {
-            return None;
-        }
-        let end = self.at + 2 + marker;
-        let mut bounded = Vec::with_capacity(end + AHEAD);
-        bounded.extend_from_slice(&bytes[..end]);
-        bounded.resize(end + AHEAD, 0);
-        Some(bounded)
+        (data.get(marker + 1) == Some(&END)).then_some(self.at + 2 + marker)
     }
 }
 
@@ -136,8 +133,8 @@ mod tests {
         let limits = Limits::default();
         for (width, height) in (1..40).flat_map(|w| [1, 2, 7, 8, 9, 16, 17, 33].map(|h| (w, h))) {
             for busy in [false, true] {
-                let bytes = jpeg(width, height, busy);
-                let strict = decode(&bytes, &limits).unwrap_or_else(|e| panic!("{width} × {height}, {busy}: {e}"));
+                let mut bytes = jpeg(width, height, busy);
+                let strict = decode(&mut bytes, &limits).unwrap_or_else(|e| panic!("{width} × {height}, {busy}: {e}"));
                 assert_eq!(strict.unwrap().pixels(), luma(&bytes, false, &limits).unwrap().unwrap().pixels());
             }
         }
@@ -147,9 +144,11 @@ mod tests {
     #[test]
     fn what_follows_the_end_is_left_alone() {
         let mut bytes = jpeg(64, 64, true);
-        let alone = decode(&bytes, &Limits::default()).unwrap().unwrap();
+        let alone = decode(&mut bytes, &Limits::default()).unwrap().unwrap();
         bytes.extend_from_slice(b"a film \xff\xd8\xff\xd9");
-        assert_eq!(decode(&bytes, &Limits::default()).unwrap().unwrap().pixels(), alone.pixels());
+        let before = bytes.clone();
+        assert_eq!(decode(&mut bytes, &Limits::default()).unwrap().unwrap().pixels(), alone.pixels());
+        assert!(bytes == before);
     }
 
     #[test]
@@ -158,7 +157,7 @@ mod tests {
         for share in [30, 50, 80, 90] {
             let mut bytes = whole[..whole.len() * share / 100].to_vec();
             bytes.extend_from_slice(&[0x55, 0xff, END]);
-            let refused = decode(&bytes, &Limits::default());
+            let refused = decode(&mut bytes, &Limits::default());
             assert!(matches!(refused, Err(PictureError::Damaged { .. })), "{share} %: {refused:?}");
         }
     }
