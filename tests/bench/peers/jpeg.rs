@@ -15,7 +15,7 @@ use super::readers::READERS;
 use super::render::{Book, Cover, Desk, Light, Noise, Pose, Scene, Symbol, render_rgb};
 use super::time::{cost_ms, median};
 
-const RUNS: usize = 11;
+const RUNS: usize = 25;
 
 /// Measures and prints.
 pub fn table() {
@@ -32,21 +32,24 @@ pub fn table() {
         let mut bare = Vec::new();
         let mut load = Vec::new();
         let mut whole = [const { Vec::new() }; READERS.len()];
+        let mut shares = [const { Vec::new() }; READERS.len()];
         let mut codes = [0; READERS.len()];
-        // By turns: a ratio of what was measured at different times says little on a machine that others use.
+        // A ratio of what was measured at different times says little on a machine that others use: each reader's is of a
+        // decoding right before it.
         for _ in 0..RUNS {
-            bare.push(cost_ms(|| black_box(decode(&bytes))).1);
             load.push(cost_ms(|| black_box(luma(&path))).1);
-            for ((reader, whole), codes) in READERS.iter().zip(&mut whole).zip(&mut codes) {
+            for (i, reader) in READERS.iter().enumerate() {
+                let decoding = cost_ms(|| black_box(decode(&bytes))).1;
                 let (answers, ms) = cost_ms(|| (reader.read)(&luma(&path)));
-                whole.push(ms);
-                *codes = answers.len();
+                bare.push(decoding);
+                whole[i].push(ms);
+                shares[i].push(ms / decoding);
+                codes[i] = answers.len();
             }
         }
         let (bare, load, megabytes) = (median(bare), median(load), bytes.len() as f64 / 1e6);
-        for ((reader, whole), codes) in READERS.iter().zip(whole).zip(codes) {
-            let (whole, reader) = (median(whole), reader.name);
-            let share = whole / bare;
+        for (((reader, whole), shares), codes) in READERS.iter().zip(whole).zip(shares).zip(codes) {
+            let (whole, share, reader) = (median(whole), median(shares), reader.name);
             println!(
                 "| {name} | {megabytes:.1} | {bare:.1} | {load:.1} | {reader} | {whole:.1} | {share:.2} | {codes} |"
             );
