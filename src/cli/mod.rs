@@ -49,10 +49,13 @@ mod words;
 
 pub use exit::Exit;
 
+use std::error::Error;
 use std::ffi::OsString;
+use std::num::{IntErrorKind, ParseIntError};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
+use clap::error::ContextKind;
 use clap::{Args, CommandFactory, Parser, Subcommand};
 use etcetera::BaseStrategy;
 use jiff::Timestamp;
@@ -187,7 +190,9 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are errors to clap, with the exit code 0. Nobody can be told if printing fails.
-            let _ = tame(&arguments).as_ref().unwrap_or(&error).print();
+            let tame = tame(&arguments);
+            let said = tame.as_ref().unwrap_or(&error);
+            let _ = no_number(said).as_ref().unwrap_or(said).print();
             if asked_nothing {
                 return Exit::Call.into();
             }
@@ -252,6 +257,18 @@ fn dispatch(cli: &Cli, ui: &mut Ui) -> Outcome {
         Command::Demo(arguments) => demo::run(arguments, &cli.global, ui),
         Command::Manual(arguments) => manual::run(arguments, Cli::command(), ui),
     }
+}
+
+/// What is wrong with a word that should be a number, where that is all: the standard library says it in words of its own.
+fn no_number(error: &clap::Error) -> Option<clap::Error> {
+    let number = error.source()?.downcast_ref::<ParseIntError>()?;
+    let [word, argument] = [ContextKind::InvalidValue, ContextKind::InvalidArg].map(|kind| error.get(kind));
+    let why = match number.kind() {
+        IntErrorKind::PosOverflow | IntErrorKind::NegOverflow => "no number as large as that goes there",
+        _ => "a whole number goes there, in digits",
+    };
+    let said = format!("invalid value '{}' for '{}': {why}\n\nFor more information, try '--help'.\n", word?, argument?);
+    Some(clap::Error::raw(error.kind(), said))
 }
 
 #[cfg(test)]
