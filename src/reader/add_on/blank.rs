@@ -52,7 +52,7 @@ pub(super) fn ground(zone: &Zone, prior: &Prior) -> Ground {
     let specks = if zone.tells_glare() { SPECKS * count } else { 0.0 };
     let is_bare = if begins.len() as f32 > specks {
         let hidden = bare.iter().filter(|part| (0..part.len()).any(|x| is_near_glare(zone, part, x))).count();
-        prior.sigma < SHARP && is_line(&mut begins, parts.len(), hidden)
+        prior.sigma < SHARP && is_line(&mut begins, parts.len(), hidden) && !bars_go_on(zone)
     } else {
         (0..shown - index(FROM)).all(|x| seen(x) >= (BARE * count).max(1.0))
     };
@@ -95,6 +95,42 @@ fn is_line(begins: &mut [usize], parts: usize, hidden: usize) -> bool {
     let Some(&middle) = begins.get(begins.len() / 2) else { return false };
     let near = begins.iter().filter(|b| b.abs_diff(middle) as f32 <= WITHIN * PER_MODULE as f32).count() as f32;
     near >= (SEEN * (parts - hidden) as f32).max(OF_ALL * parts as f32) && middle + index(FROM) >= index(QUIET)
+}
+
+/// Whether bars follow the first ink, as high as the symbol: a line of a box ends its paper, a tear or a pen's stroke may hide a
+/// guard beside it and leave the digits.
+fn bars_go_on(zone: &Zone) -> bool {
+    /// Contrast from which on it may be print; and how often it turns: an add-on of two digits has seven bars.
+    const SWING: f32 = 0.2;
+    const TURNS: usize = 8;
+    /// Correlation from which on two thirds of the height show the same: artwork changes from row to row.
+    const ALIKE: f32 = 0.7;
+    let mean = zone.mean();
+    let from = index(FROM).min(mean.len());
+    let Some(first) = first_ink(&mean[from..]).map(|first| from + first) else { return false };
+    let thirds: Vec<Vec<f32>> = zone.thirds().map(|lines| mean_of(lines)[first..].to_vec()).collect();
+    let alike = |a: usize, b: usize| {
+        thirds.get(a).zip(thirds.get(b)).is_some_and(|(a, b)| {
+            let both: Vec<f32> = a.iter().zip(b).map(|(a, b)| (a + b) / 2.0).collect();
+            turns(&both, SWING) >= TURNS && correlation(a, b) > ALIKE
+        })
+    };
+    alike(0, 1) || alike(1, 2) || alike(0, 2)
+}
+
+/// How often a profile turns from falling to rising or back, by more than `swing` each time.
+fn turns(profile: &[f32], swing: f32) -> usize {
+    let Some(&first) = profile.first() else { return 0 };
+    let (mut count, mut last, mut up) = (0, first, true);
+    for &value in profile {
+        let further = if up { value > last } else { value < last };
+        if further {
+            last = value;
+        } else if (value - last).abs() > swing {
+            (count, last, up) = (count + 1, value, !up);
+        }
+    }
+    count
 }
 
 /// Whether a part of the height shows what may be an add-on's guard.
@@ -145,6 +181,7 @@ fn shows_second_mark(profile: &[f32]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::code::NumberSet;
 
     /// A zone of `shown` modules with these bars (modules behind the symbol), their darkness changed by `light`.
     fn zone(bars: &Bars, sigma: f32, shown: f32, light: impl Fn(usize, f32) -> f32) -> Zone {
@@ -214,6 +251,21 @@ mod tests {
         let burnt_below =
             |free: usize| blank(&nothing, 0.3, 40.0, |line, m| if line > free && m > 7.0 { -0.6 } else { 0.0 });
         assert!(burnt_below(8) && !burnt_below(5));
+    }
+
+    /// A tear along the guard is as straight as a line of a box; behind it stand the digits.
+    #[test]
+    fn a_line_with_bars_behind_it_ends_no_box() {
+        let digits = [NumberSet::A.modules(8), NumberSet::B.modules(6), NumberSet::A.modules(2)];
+        let add_on = [&GUARD[..], &digits[0], &[false, true], &digits[1], &[false, true], &digits[2]].concat();
+        let tear = |m: f32| if (8.0..13.5).contains(&m) { 0.9 } else { 0.0 };
+        let bars = Bars::new(&add_on, 9.0);
+        assert!(!blank(&bars, 0.3, 60.0, |_, m| tear(m)));
+        assert!(blank(&Bars::new(&[], 0.0), 0.3, 60.0, |_, m| tear(m)), "nothing behind it");
+        // Artwork beyond a box turns as often, elsewhere on each row.
+        let art =
+            |line: usize, m: f32| if m > 13.5 { 0.4 + 0.4 * (m * 1.7 + line as f32 * 0.9).sin() } else { tear(m) };
+        assert!(blank(&Bars::new(&[], 0.0), 0.3, 60.0, art));
     }
 
     /// Every line has its glare, but no module has it on all of them.
