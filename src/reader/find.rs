@@ -3,7 +3,7 @@
 //! Method: the linear symmetry of small cells thresholded at several levels, and cells of like angle grown together.
 
 use super::gradients::CELL;
-use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
+use super::sample::{Point, add, dot, length, quarter_turn, scale, share_of, sub};
 use super::surface::Surfaces;
 use super::tensor::{Cell, FAINTEST, Field};
 
@@ -38,7 +38,7 @@ impl Region {
 
     /// The share of its area in which `lies` holds.
     pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
-        share(self.corners(), lies)
+        share_of(self.corners(), lies)
     }
 
     /// Whether `p` lies in it.
@@ -64,15 +64,6 @@ impl Region {
         };
         length(sub(self.middle, other.middle)) < 0.2 * self.half[0] && turn < 0.1 && ratio(0) < 1.2 && ratio(1) < 1.6
     }
-}
-
-/// The share of what these corners, one after the other, enclose in which `lies` holds.
-pub(super) fn share([a, b, c, d]: [Point; 4], lies: impl Fn(Point) -> bool) -> f32 {
-    /// Places looked at across it and down.
-    const GRID: usize = 9;
-    let part = |i: usize| (i as f32 + 0.5) / GRID as f32;
-    let place = |i| mix(mix(a, b, part(i % GRID)), mix(d, c, part(i % GRID)), part(i / GRID));
-    (0..GRID * GRID).filter(|&i| lies(place(i))).count() as f32 / (GRID * GRID) as f32
 }
 
 /// The patches of parallel edges in the picture, the strongest first, at most `most`.
@@ -219,6 +210,7 @@ fn trimmed(places: &[f32]) -> [f32; 2] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::sample::mix;
     use super::*;
     use crate::picture::Luma;
 

@@ -1,7 +1,7 @@
 //! Where a symbol lies in the picture.
 
-use super::find::{self, Region};
-use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, sub};
+use super::find::Region;
+use super::sample::{Point, add, dot, length, mix, quarter_turn, scale, share_of, sub};
 use super::strips::{Strip, Strips};
 use super::surface::Surface;
 use super::warp::Warp;
@@ -125,7 +125,7 @@ impl Place {
 
     /// The share of the bars' outline in which `lies` holds.
     pub(super) fn share(&self, lies: impl Fn(Point) -> bool) -> f32 {
-        find::share(self.corners, lies)
+        share_of(self.corners, lies)
     }
 
     /// Whether `p` lies within the bars' outline.

@@ -33,6 +33,15 @@ pub(super) fn quarter_turn(a: Point) -> Point {
     [-a[1], a[0]]
 }
 
+/// The share of what these corners, one after the other, enclose in which `lies` holds.
+pub(super) fn share_of([a, b, c, d]: [Point; 4], lies: impl Fn(Point) -> bool) -> f32 {
+    /// Places looked at across it and down.
+    const GRID: usize = 9;
+    let part = |i: usize| (i as f32 + 0.5) / GRID as f32;
+    let place = |i| mix(mix(a, b, part(i % GRID)), mix(d, c, part(i % GRID)), part(i / GRID));
+    (0..GRID * GRID).filter(|&i| lies(place(i))).count() as f32 / (GRID * GRID) as f32
+}
+
 /// A row of values at `columns` that may lie between two of them; beyond its ends, its first and its last.
 pub(super) fn between(values: &[f32], columns: Vec<f32>) -> Vec<f32> {
     let last = values.len() - 1;
