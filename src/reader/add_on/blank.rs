@@ -100,8 +100,7 @@ fn is_line(begins: &mut [usize], parts: usize, hidden: usize) -> bool {
 /// Whether bars follow the first ink, as high as the symbol: a line of a box ends its paper, a tear or a pen's stroke may hide a
 /// guard beside it and leave the digits.
 fn bars_go_on(zone: &Zone) -> bool {
-    /// Contrast from which on it may be print; and how often it turns: an add-on of two digits has seven bars.
-    const SWING: f32 = 0.2;
+    /// How often paper and ink take turns at least: an add-on of two digits has seven bars.
     const TURNS: usize = 8;
     /// Correlation from which on two thirds of the height show the same: artwork changes from row to row.
     const ALIKE: f32 = 0.7;
@@ -112,22 +111,22 @@ fn bars_go_on(zone: &Zone) -> bool {
     let alike = |a: usize, b: usize| {
         thirds.get(a).zip(thirds.get(b)).is_some_and(|(a, b)| {
             let both: Vec<f32> = a.iter().zip(b).map(|(a, b)| (a + b) / 2.0).collect();
-            turns(&both, SWING) >= TURNS && correlation(a, b) > ALIKE
+            turns(&both) >= TURNS && correlation(a, b) > ALIKE
         })
     };
     alike(0, 1) || alike(1, 2) || alike(0, 2)
 }
 
-/// How often a profile turns from falling to rising or back, by more than `swing` each time.
-fn turns(profile: &[f32], swing: f32) -> usize {
-    let Some(&first) = profile.first() else { return 0 };
-    let (mut count, mut last, mut up) = (0, first, true);
-    for &value in profile {
-        let further = if up { value > last } else { value < last };
-        if further {
-            last = value;
-        } else if (value - last).abs() > swing {
-            (count, last, up) = (count + 1, value, !up);
+/// How often a profile of darkness goes from paper to ink and back, each as light and as dark as in the symbol: artwork beyond a box
+/// has colours of its own.
+fn turns(profile: &[f32]) -> usize {
+    /// A module between two others, blurred as much as lets its bars stand apart, keeps this much of its darkness, or of others'.
+    const PAPER: f32 = 0.3;
+    const INK: f32 = 0.5;
+    let (mut count, mut on_ink) = (0, false);
+    for &dark in profile {
+        if if on_ink { dark < PAPER } else { dark > INK } {
+            (count, on_ink) = (count + 1, !on_ink);
         }
     }
     count
