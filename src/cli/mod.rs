@@ -265,6 +265,7 @@ fn no_number(error: &clap::Error) -> Option<clap::Error> {
     let [word, argument] = [ContextKind::InvalidValue, ContextKind::InvalidArg].map(|kind| error.get(kind));
     let why = match number.kind() {
         IntErrorKind::PosOverflow | IntErrorKind::NegOverflow => "no number as large as that goes there",
+        IntErrorKind::Zero => "at least 1 goes there",
         _ => "a whole number goes there, in digits",
     };
     let said = format!("invalid value '{}' for '{}': {why}\n\nFor more information, try '--help'.\n", word?, argument?);
