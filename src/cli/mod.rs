@@ -264,7 +264,8 @@ fn no_number(error: &clap::Error) -> Option<clap::Error> {
     let number = error.source()?.downcast_ref::<ParseIntError>()?;
     let [word, argument] = [ContextKind::InvalidValue, ContextKind::InvalidArg].map(|kind| error.get(kind));
     let why = match number.kind() {
-        IntErrorKind::PosOverflow | IntErrorKind::NegOverflow => "no number as large as that goes there",
+        IntErrorKind::PosOverflow => "no number as large as that goes there",
+        IntErrorKind::NegOverflow => "no number as small as that goes there",
         IntErrorKind::Zero => "at least 1 goes there",
         _ => "a whole number goes there, in digits",
     };

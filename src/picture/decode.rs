@@ -53,24 +53,29 @@ pub fn load(path: &Path, limits: &Limits) -> Result<Luma, PictureError> {
 /// If there are too many bytes or pixels, or if they are no picture or a damaged one.
 pub fn decode(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
     limits.check_bytes(bytes.len() as u64)?;
-    decode_owned(bytes.to_vec(), limits)
+    if bytes.starts_with(&jpeg::START) { decode_owned(bytes.to_vec(), limits) } else { decode_other(bytes, limits) }
 }
 
 /// The same with bytes that nobody else needs: a JPEG's are changed while it is decoded.
 fn decode_owned(mut bytes: Vec<u8>, limits: &Limits) -> Result<Luma, PictureError> {
-    if bytes.is_empty() {
-        return Err(PictureError::Empty);
-    }
     if bytes.starts_with(&jpeg::START)
         && let Some(luma) = jpeg::decode(&mut bytes, limits)?
     {
         return Ok(luma);
     }
-    if is_heic(&bytes) {
-        return heic(&bytes, limits);
+    decode_other(&bytes, limits)
+}
+
+/// Every picture but the usual JPEG.
+fn decode_other(bytes: &[u8], limits: &Limits) -> Result<Luma, PictureError> {
+    if bytes.is_empty() {
+        return Err(PictureError::Empty);
     }
-    let format = image::guess_format(&bytes).map_err(|_| PictureError::NotAPicture)?;
-    through_image(&bytes, format, limits)
+    if is_heic(bytes) {
+        return heic(bytes, limits);
+    }
+    let format = image::guess_format(bytes).map_err(|_| PictureError::NotAPicture)?;
+    through_image(bytes, format, limits)
 }
 
 /// A decoder of the general image library, and the format's name.
