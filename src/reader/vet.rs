@@ -2,6 +2,8 @@
 //!
 //! A region is refused only for what no readable symbol shows, however blurred or glared at.
 
+use std::ops::Range;
+
 use super::blend::mean;
 use super::edges::{Edge, FEWEST_EDGES, edges, reach};
 use super::find::Region;
@@ -44,6 +46,8 @@ pub(super) fn may_be_symbol(strips: &Strips) -> bool {
     /// How much wider than usual the wide gaps between edges must be: bars and spaces are one to four modules wide, the
     /// lines of a screen or a grille are alike.
     const UNEVEN: f32 = 1.5;
+    /// Edges from which on bars may stand apart. Where fewer are seen, they must run into one another.
+    const APART: usize = 24;
     let width_px = strips.inner_columns() as f32 * strips.column_px();
     if strips.height_px() > HIGHEST * width_px
         || strips.convergence() > TOGETHER
@@ -56,7 +60,8 @@ pub(super) fn may_be_symbol(strips: &Strips) -> bool {
     let inner = strips.inner();
     let all = edges(&profile, reach(inner.len()));
     let within = all.iter().filter(|e| inner.contains(&(e.at as usize))).count();
-    within >= FEWEST_EDGES && unevenness(&all) > UNEVEN && {
+    let few = within < FEWEST_EDGES || (within < APART && !run_together(&profile, &all, &inner));
+    !few && unevenness(&all) > UNEVEN && {
         let light = (inner.len() / 16).max(3);
         let bars = without_light(&profile[inner.clone()], light);
         let mut alike: Vec<f32> =
@@ -66,9 +71,67 @@ pub(super) fn may_be_symbol(strips: &Strips) -> bool {
     }
 }
 
+/// Whether most bars within these columns are so blurred that no top between two of their `edges` is flat.
+fn run_together(profile: &[f32], edges: &[Edge], within: &Range<usize>) -> bool {
+    /// How much of the way to the next edge it takes from one top to the next at the pace of the edge itself: 2/π of it along a sine,
+    /// nothing at a sharp edge.
+    const SMOOTH: f32 = 0.5;
+    let smooth = |before: Edge, edge: Edge, behind: Edge| {
+        let [first, second] =
+            [(before, edge), (edge, behind)].map(|(a, b)| profile[((a.at + b.at) / 2.0).round() as usize]);
+        2.0 * (first - second).abs() > SMOOTH * edge.steepness * (behind.at - before.at) / 2.0
+    };
+    let inner = edges.windows(3).filter(|edges| within.contains(&(edges[1].at as usize)));
+    let all: Vec<bool> = inner.map(|edges| smooth(edges[0], edges[1], edges[2])).collect();
+    2 * all.iter().filter(|smooth| **smooth).count() > all.len()
+}
+
 /// The gap between neighbouring edges that a tenth of all exceed, over the middle one.
 fn unevenness(edges: &[Edge]) -> f32 {
     let mut gaps: Vec<f32> = edges.windows(2).map(|pair| pair[1].at - pair[0].at).collect();
     gaps.sort_by(f32::total_cmp);
     gaps.get(gaps.len() * 9 / 10).zip(gaps.get(gaps.len() / 2)).map_or(0.0, |(wide, middle)| wide / middle)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::code::{Gtin, main_modules};
+    use crate::reader::model::{Bars, PER_MODULE};
+
+    /// Strips that all show these modules, and the columns that these cover, blurred by so many modules.
+    fn strips(modules: &[bool], sigma: f32) -> Strips {
+        const QUIET: usize = 9;
+        let samples = (modules.len() + 2 * QUIET) * PER_MODULE;
+        let wave = Bars::new(modules, 0.0).wave(samples, -(QUIET as f32), sigma, 0.0);
+        let profile: Vec<f32> = wave.iter().map(|dark| 200.0 - 120.0 * dark).collect();
+        Strips::of_profiles(vec![profile; 9], [QUIET * PER_MODULE, samples - QUIET * PER_MODULE])
+    }
+
+    fn edges_of(strips: &Strips) -> usize {
+        let inner = strips.inner();
+        let all = edges(&strips.all()[0].profile, reach(inner.len()));
+        all.iter().filter(|e| inner.contains(&(e.at as usize))).count()
+    }
+
+    /// Of 95 modules from EAN-13's example prefix 952.
+    #[test]
+    fn blurred_bars_may_show_a_third_of_their_edges() {
+        let gtin: Gtin = "9527687296669".parse().unwrap();
+        let blurred = strips(&main_modules(gtin), 1.2);
+        assert_eq!(edges_of(&blurred), 20);
+        assert!(may_be_symbol(&blurred));
+    }
+
+    #[test]
+    fn sharp_bars_show_theirs() {
+        // Ten bars where a symbol has thirty.
+        let grille: Vec<bool> = (0..95).map(|module| [0, 1, 4, 5].contains(&(module % 19))).collect();
+        let sharp = strips(&grille, 0.2);
+        assert_eq!(edges_of(&sharp), 20);
+        assert!(!may_be_symbol(&sharp));
+        let inner = sharp.inner();
+        let profile = &sharp.all()[0].profile;
+        assert!(unevenness(&edges(profile, reach(inner.len()))) > 1.5, "nothing else speaks against them");
+    }
 }
