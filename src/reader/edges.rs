@@ -24,7 +24,7 @@ pub(super) fn reach(columns: usize) -> usize {
 /// The edges of `profile`, darker and lighter in turn; those much fainter than others within `reach` columns are texture.
 pub(super) fn edges(profile: &[f32], reach: usize) -> Vec<Edge> {
     const FAINT: f32 = 0.12;
-    const FAINTEST: f32 = 1.0;
+    const FAINTEST: f32 = 0.5;
     let slope: Vec<f32> = profile.windows(3).map(|w| w[2] - w[0]).collect();
     let strongest = strongest_within(&slope, reach);
     let mut edges: Vec<Edge> = Vec::new();
@@ -109,4 +109,30 @@ pub(super) fn matched(edges: &[Edge], modules: &[bool], left: f32, right: f32) -
     }
     let pairs: Vec<(f32, f32)> = between.into_iter().zip(places).collect();
     Warp::through(&pairs, modules.len() as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A mean of many rows tells greys apart that differ by less than one.
+    #[test]
+    fn edges_of_faint_bars_are_seen() {
+        let bars = |height: f32| -> Vec<f32> {
+            (0..100).map(|x| 40.0 + height * (std::f32::consts::TAU * x as f32 / 10.0).sin()).collect()
+        };
+        for (height, seen) in [(60.0, true), (0.7, true), (0.2, false)] {
+            let edges = edges(&bars(height), 20);
+            assert_eq!(edges.len(), if seen { 19 } else { 0 }, "{height}");
+            assert!(edges.windows(2).all(|pair| pair[0].darker != pair[1].darker));
+        }
+    }
+
+    #[test]
+    fn texture_beside_strong_edges_is_not_taken_for_edges() {
+        let wave = |x: usize| (std::f32::consts::TAU * x as f32 / 10.0).sin();
+        let profile: Vec<f32> =
+            (0..100).map(|x| 40.0 + wave(x) * if (40..60).contains(&x) { 3.0 } else { 40.0 }).collect();
+        assert!(edges(&profile, 20).iter().all(|edge| !(42.0..58.0).contains(&edge.at)));
+    }
 }

@@ -232,6 +232,12 @@ mod tests {
         regions(&mut Surfaces::new(picture), 12)
     }
 
+    /// Whether upright bars are found in the middle.
+    fn shows_bars(picture: &Luma) -> bool {
+        let there = |region: &Region| length(sub(region.middle, [120.0, 120.0])) < 8.0 && region.along[0].abs() > 0.98;
+        found(picture).iter().any(there)
+    }
+
     /// Bars of two px that a reduced px sees half of: there they are gone, and at full size noise has more than half of their
     /// gradient in every direction.
     #[test]
@@ -241,9 +247,19 @@ mod tests {
             if inside && x.div_ceil(2).is_multiple_of(2) { 30.0 } else { 0.0 }
         };
         for deviation in [0.0, 8.0, 16.0] {
-            let near =
-                |region: &Region| length(sub(region.middle, [120.0, 120.0])) < 8.0 && region.along[0].abs() > 0.98;
-            assert!(found(&noisy(deviation, bars)).iter().any(near), "{deviation}");
+            assert!(shows_bars(&noisy(deviation, bars)), "{deviation}");
+        }
+    }
+
+    /// Blurred bars in so little light that their greys differ by four.
+    #[test]
+    fn dim_bars_are_found() {
+        let bars = |x: usize, y: usize| {
+            let inside = (60..180).contains(&x) && (90..150).contains(&y);
+            if inside { 2.0 + 2.0 * (std::f32::consts::TAU * x as f32 / 8.0).sin() } else { 0.0 }
+        };
+        for deviation in [0.0, 1.0] {
+            assert!(shows_bars(&noisy(deviation, bars)), "{deviation}");
         }
     }
 

@@ -7,7 +7,7 @@ use super::gradients::{CELL, set_products};
 use crate::picture::Luma;
 
 /// Grey levels a px below which no cell counts.
-pub(super) const FAINTEST: f32 = 1.5;
+pub(super) const FAINTEST: f32 = 0.5;
 
 /// The smoothed structure tensor, cell by cell, with a rim of empty cells around it.
 pub(super) struct Field {
