@@ -5,6 +5,7 @@ use std::cell::RefCell;
 use std::ops::Range;
 
 use super::fit::Fitted;
+use super::profile::Profile;
 use super::scorer::{Reading, Scorer};
 use super::zone::{Freed, Zone, darkest_of, mean_of};
 use crate::code::AddOn;
@@ -156,6 +157,27 @@ fn is_alone(reading: &Reading, five: Option<&Reading>, zone: &Zone) -> bool {
     const WORSE: f32 = 8.0;
     five.is_none_or(|five| five.best.residual > WORSE * reading.best.residual)
         && darkness_behind(&reading.best, zone).is_some_and(|dark| dark < Beyond::of(&reading.best).bare)
+        && !goes_on_in_a_part(&reading.best, zone)
+}
+
+/// Whether ink stands behind two digits where some lines show them: torn paper may hide it on all others.
+fn goes_on_in_a_part(fitted: &Fitted, zone: &Zone) -> bool {
+    /// Lines that are looked at together; how well both digits must go together with their bars there; and the share of such
+    /// parts on which ink must stand, so that a scratch is none.
+    const LINES: usize = 3;
+    const SHOWS: f32 = 0.7;
+    const SHARE: f32 = 0.2;
+    let beyond = Beyond::of(fitted);
+    let [from, to] = beyond.modules.map(|modules| (fitted.theta.end + modules * PER_MODULE as f32) as usize);
+    let [paper, ink] = fitted.theta.paper_and_ink(fitted.theta.end);
+    let parts = zone.lines().chunks(LINES).map(mean_of);
+    let shown: Vec<Vec<f32>> = parts.filter(|part| fitted.dimmest(Profile::from(part)) >= SHOWS).collect();
+    let is_dark = |part: &&Vec<f32>| {
+        let behind = part.get(from..to).unwrap_or_default();
+        let dark = behind.iter().sum::<f32>() / behind.len().max(1) as f32;
+        dark - paper >= beyond.bare * (ink - paper).max(0.1)
+    };
+    shown.iter().filter(is_dark).count() as f32 > SHARE * shown.len() as f32
 }
 
 /// Mean darkness of the modules behind an add-on beyond that of the lightest place beside it, as a share of its contrast.
@@ -221,6 +243,25 @@ mod tests {
                 );
             }
         }
+    }
+
+    /// Torn paper covers what comes behind the second digit on three quarters of the height.
+    #[test]
+    fn two_digits_are_not_alone_if_a_part_shows_more() {
+        let [five, alone] = [AddOn::Five([4, 9, 0, 6, 7]), AddOn::Two([4, 9])].map(|add_on| add_on_modules(add_on));
+        let line = |modules: &[bool]| Bars::new(modules, FIRST).wave(280, 0.0, 0.4, 0.0);
+        let (fitted, _) = two(&alone, [0.4, 0.0]);
+        let best = Fitted { add_on: AddOn::Two([4, 9]), ..fitted };
+        let is_alone = |shown: usize, scratched: usize| {
+            let scratch = |x: usize| if (122..140).contains(&x) { 0.8 } else { 0.0 };
+            let scratched_line = line(&alone).iter().enumerate().map(|(x, dark)| dark + scratch(x)).collect();
+            let mut lines = vec![line(&alone); 24];
+            lines[..shown].fill(line(&five));
+            lines[24 - scratched..].fill(scratched_line);
+            is_alone(&Reading { best, ratio: 99.0, dimmest: 1.0 }, None, &Zone::of_lines(lines))
+        };
+        assert!(is_alone(0, 0) && is_alone(0, 3), "a scratch is no digit");
+        assert!(!is_alone(6, 0) && !is_alone(12, 0) && !is_alone(24, 0));
     }
 
     #[test]

@@ -97,6 +97,11 @@ impl Zone {
         self.high
     }
 
+    /// All lines.
+    pub(super) fn lines(&self) -> &[Vec<f32>] {
+        &self.lines
+    }
+
     /// The lines that show bars for certain.
     pub(super) fn core(&self) -> &[Vec<f32>] {
         &self.lines[self.core.clone()]
