@@ -248,7 +248,7 @@ mod tests {
     /// Torn paper covers what comes behind the second digit on three quarters of the height.
     #[test]
     fn two_digits_are_not_alone_if_a_part_shows_more() {
-        let [five, alone] = [AddOn::Five([4, 9, 0, 6, 7]), AddOn::Two([4, 9])].map(|add_on| add_on_modules(add_on));
+        let [five, alone] = [AddOn::Five([4, 9, 0, 6, 7]), AddOn::Two([4, 9])].map(add_on_modules);
         let line = |modules: &[bool]| Bars::new(modules, FIRST).wave(280, 0.0, 0.4, 0.0);
         let (fitted, _) = two(&alone, [0.4, 0.0]);
         let best = Fitted { add_on: AddOn::Two([4, 9]), ..fitted };
