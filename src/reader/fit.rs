@@ -83,6 +83,23 @@ const MOST_GAIN: f32 = 0.4;
 
 /// Fits `bars` to `profile` from `start` on, in at most `rounds` steps. `None` if nothing like bars is there.
 pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<Fit> {
+    let (solved, variance) = solved(profile, bars, start, rounds, STIFFNESS)?;
+    solved.finish(variance)
+}
+
+/// The sum of squares, in grey levels, that `bars` leave where paper may be creased at hardly any cost, fitted likewise.
+pub(super) fn squares_on_limp_paper(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<f32> {
+    /// What a crease by one module costs there. A code on creased paper needs some by half a module.
+    const LIMP: f32 = 0.1 * STIFFNESS;
+    let start = Theta { warp: start.warp.creased(), ..start };
+    let (solved, variance) = solved(profile, bars, start, rounds, LIMP)?;
+    solved.finish(variance)?;
+    Some(dot(&solved.rest, &solved.rest))
+}
+
+/// The best step of so many, with the profile's sum of squares about its mean; `stiffness` is what a crease by one module costs, as a
+/// share of that.
+fn solved(profile: &[f32], bars: &Bars, start: Theta, rounds: usize, stiffness: f32) -> Option<(Solved, f32)> {
     /// Samples a module that are looked at, if the profile has as many; and from so much blur on, in modules, which leaves nothing finer.
     const SAMPLES_A_MODULE: f32 = 2.6;
     const BLURRED: f32 = 1.0;
@@ -107,7 +124,7 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
     let columns = (0..).map(|i| range.start + (step * i as f32) as usize).take_while(|x| range.contains(x));
     let (columns, seen): (Vec<f32>, Vec<f32>) = columns.map(|x| (x as f32, profile[x])).unzip();
     let variance = about_mean(&seen);
-    let stiffness = if start.warp.is_creased() { STIFFNESS * variance } else { 0.0 };
+    let stiffness = if start.warp.is_creased() { stiffness * variance } else { 0.0 };
     let problem = Problem { bars, columns, seen, stiffness };
     let mut terms = Terms::default();
     let mut best = problem.solve(start, &mut terms)?;
@@ -137,7 +154,7 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
             }
         }
     }
-    problem.finish(&best, variance)
+    Some((best, variance))
 }
 
 struct Problem<'a> {
@@ -290,10 +307,12 @@ impl Problem<'_> {
         let (narrowest, _) = theta.warp.narrowest_and_last();
         (narrowest > 0.2 && narrowest.is_finite()).then_some(theta)
     }
+}
 
-    fn finish(&self, solved: &Solved, variance: f32) -> Option<Fit> {
+impl Solved {
+    fn finish(&self, variance: f32) -> Option<Fit> {
         // Ink must be darker than paper all along the symbol.
-        let levels = solved.levels;
+        let levels = self.levels;
         let (mut weakest, mut strongest) = (f32::INFINITY, 0.0f32);
         for contrast in &levels.0[KNOTS..] {
             weakest = weakest.min(*contrast);
@@ -303,11 +322,11 @@ impl Problem<'_> {
             return None;
         }
         Some(Fit {
-            residual: solved.cost / variance,
-            squares: solved.cost,
-            sigma: solved.theta.sigma,
-            gain: solved.theta.gain,
-            warp: solved.theta.warp,
+            residual: self.cost / variance,
+            squares: self.cost,
+            sigma: self.theta.sigma,
+            gain: self.theta.gain,
+            warp: self.theta.warp,
             levels,
         })
     }
@@ -317,6 +336,22 @@ impl Fit {
     /// The same light and blur with the modules elsewhere.
     pub(super) fn moved(&self, warp: Warp) -> Self {
         Self { warp, ..self.clone() }
+    }
+
+    /// The same lit all over as the half that is far from its first bar, or from its `last` one: the bars of a wrong code, held where
+    /// they are not, bend light about them. Ink reflects the same share of light everywhere.
+    pub(super) fn lit_as_far_from(&self, last: bool) -> Self {
+        const FAR: usize = KNOTS / 2 + 1;
+        let (paper, contrast) = self.levels.0.split_at(KNOTS);
+        let from = if last { 0 } else { KNOTS - FAR };
+        let (far, ink) = (&paper[from..from + FAR], &contrast[from..from + FAR]);
+        let mean = far.iter().sum::<f32>() / FAR as f32;
+        let slope = (far[FAR - 1] - far[0]) / (FAR - 1) as f32;
+        let middle = from as f32 + (FAR - 1) as f32 / 2.0;
+        let share = ink.iter().sum::<f32>() / far.iter().sum::<f32>();
+        let paper = |k: usize| (mean + slope * (k as f32 - middle)).max(1.0);
+        let levels = std::array::from_fn(|i| if i < KNOTS { paper(i) } else { share * paper(i - KNOTS) });
+        Self { levels: Levels(levels), ..self.clone() }
     }
 
     /// Where to start a fit of much the same bars from.

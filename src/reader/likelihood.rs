@@ -3,11 +3,12 @@
 //! From a place and a code to start from, code and geometry are refined in turn on the profile itself.
 
 use super::align::Aligner;
-use super::codebook::Codebook;
+use super::codebook::{Codebook, Costs};
 use super::fit::{Fit, Theta, fit};
 use super::model::Bars;
 use super::trellis::Candidate;
 use super::verdict::residual_limit;
+use super::warp::Warp;
 use crate::code::{Gtin, main_modules};
 
 /// A code, where its bars lie, and the code that comes next.
@@ -41,30 +42,26 @@ impl Reading {
 /// Width of the narrowest module that can be read, in picture px.
 pub(super) const SMALLEST_PX: f32 = 0.85;
 
+/// By how much shift, stretch, bend and skew are changed when modules are moved about, in modules.
+fn shakes() -> impl Iterator<Item = [f32; 4]> {
+    const BY: [f32; 4] = [0.6, 0.8, 1.5, 1.2];
+    let by = |i: usize| std::array::from_fn(|k| BY[k] * ((i / 3usize.pow(k as u32) % 3) as f32 - 1.0));
+    (0..81).filter(|i| *i != 40).map(by)
+}
+
 /// `reading`, or what fits better with its modules moved about: a wrong code holds them where it fits.
 pub(super) fn shaken(profile: &[f32], reading: Reading) -> Reading {
     /// Rounds, and places followed in each.
     const ROUNDS: usize = 3;
     const FOLLOWED: usize = 4;
-    /// How far shift, stretch, bend and skew are moved, in modules.
-    const BY: [f32; 4] = [0.6, 0.8, 1.5, 1.2];
     let mut best = reading;
     for _ in 0..ROUNDS {
         let book = Codebook::near(best.fit.sigma, best.fit.gain);
-        let mut moved: Vec<(f32, Fit)> = (0..81)
-            .filter(|i| *i != 40)
-            .map(|i| {
-                let by: [f32; 4] = std::array::from_fn(|k| BY[k] * ((i / 3usize.pow(k as u32) % 3) as f32 - 1.0));
-                let fit = best.fit.moved(best.fit.warp.plus(by));
-                (book.bound(&book.costs(&fit.main_darkness_of(profile))), fit)
-            })
-            .collect();
-        moved.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let better = moved
-            .iter()
+        let moved = shakes().map(|by| best.fit.moved(best.fit.warp.plus(by)));
+        let better = by_bound(profile, book, moved)
             .take(FOLLOWED)
-            .filter_map(|(_, fit)| {
-                let first = book.best(&book.costs(&fit.main_darkness_of(profile)))?;
+            .filter_map(|(costs, fit)| {
+                let first = book.best(&costs)?;
                 if first.gtin == best.gtin { None } else { refined(profile, first.gtin, fit.theta()) }
             })
             .min_by(|a, b| a.fit.residual.total_cmp(&b.fit.residual));
@@ -74,6 +71,48 @@ pub(super) fn shaken(profile: &[f32], reading: Reading) -> Reading {
         }
     }
     best
+}
+
+/// Other codes that fit about where `reading` does, its modules moved about farther: where blur has merged narrow bars, the digits at an
+/// end can be taken for others that lie closer together or wider apart.
+pub(super) fn others(profile: &[f32], reading: &Reading) -> Vec<Reading> {
+    /// Codes that are followed: of eight wrong ones that were believed without this, the right one was among the first four.
+    const FOLLOWED: usize = 12;
+    /// How far an end is moved, and what lies a third of the way from there with it, in modules; the rest stays.
+    const END: [f32; 12] = [-6.0, -5.0, -4.0, -3.0, -2.0, -1.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0];
+    const THIRD: [f32; 3] = [-0.75, 0.0, 0.75];
+    let Reading { fit, gtin, .. } = reading;
+    let shaken = shakes().map(|by| fit.moved(fit.warp.plus(by)));
+    let ends = [false, true].map(|last| (fit.lit_as_far_from(last), last));
+    let stretched = ends.iter().flat_map(|(fit, last)| {
+        let by = |end, third| if *last { [0.0, 0.0, third, end] } else { [end, third, 0.0, 0.0] };
+        let moves = END.iter().flat_map(move |end| THIRD.map(|third| by(*end, third)));
+        moves.map(|by| fit.moved(fit.warp.plus(Warp::moving(by))))
+    });
+    let book = Codebook::near(fit.sigma, fit.gain);
+    let mut followed = vec![*gtin];
+    let mut others = Vec::new();
+    for (costs, fit) in by_bound(profile, book, shaken.chain(stretched)) {
+        if followed.len() > FOLLOWED {
+            break;
+        }
+        if let Some(first) = book.best(&costs).filter(|first| !followed.contains(&first.gtin)) {
+            followed.push(first.gtin);
+            others.extend(refined(profile, first.gtin, fit.theta()));
+        }
+    }
+    others
+}
+
+/// What digits cost at each place, those first where some digits, valid or not, cost the least.
+fn by_bound(profile: &[f32], book: &Codebook, places: impl Iterator<Item = Fit>) -> impl Iterator<Item = (Costs, Fit)> {
+    let scored = |fit: Fit| {
+        let costs = book.costs(&fit.main_darkness_of(profile));
+        (book.bound(&costs), costs, fit)
+    };
+    let mut scored: Vec<(f32, Costs, Fit)> = places.map(scored).collect();
+    scored.sort_by(|a, b| a.0.total_cmp(&b.0));
+    scored.into_iter().map(|(_, costs, fit)| (costs, fit))
 }
 
 /// The bars of `gtin` fitted from `start` on, and the code decoded anew where they lie, until it stays the same.

@@ -3,7 +3,7 @@
 use super::likelihood::{self, Reading};
 use super::places::{Glanced, Places, Start};
 use super::stage::Effort;
-use super::verdict;
+use super::verdict::{self, Evidence};
 use super::view::{Accepted, View};
 use crate::code::Gtin;
 
@@ -24,6 +24,8 @@ pub(super) struct Trail {
     readings: Vec<(usize, Reading)>,
     /// The code that was the best when it was shaken.
     shaken: Option<Gtin>,
+    /// And when others were sought about it.
+    doubted: Option<Gtin>,
     /// How badly the likeliest place looks like a symbol, whatever its digits.
     least_cost: f32,
 }
@@ -62,7 +64,7 @@ impl<'a> Sought<'a> {
         let least_cost = costs.first().map_or(f32::INFINITY, |(cost, ..)| *cost);
         costs.retain(|(cost, ..)| *cost < least_cost + WORSE);
         let order = costs.into_iter().map(|(_, v, place)| (v, place)).collect();
-        let trail = Trail { places, order, tried: 0, readings: Vec::new(), shaken: None, least_cost };
+        let trail = Trail { places, order, tried: 0, readings: Vec::new(), shaken: None, doubted: None, least_cost };
         Self { views, trail }
     }
 
@@ -151,17 +153,35 @@ impl<'a> Sought<'a> {
         self.accept_of(&readings)
     }
 
+    /// Adds what else may fit about the best reading if blur has merged narrow bars and it would be believed by itself.
+    fn doubt(&mut self) {
+        /// Times that another code may turn out to be the best.
+        const ROUNDS: usize = 3;
+        let Trail { readings, doubted, .. } = &mut self.trail;
+        for _ in 0..ROUNDS {
+            let Some((v, best)) = readings.first().cloned() else { return };
+            let View { strips, profile, .. } = &self.views[v];
+            let evidence = Evidence::alone(&best, strips.column_px());
+            if *doubted == Some(best.gtin) || !evidence.is_merged() || evidence.verdict().is_err() {
+                return;
+            }
+            *doubted = Some(best.gtin);
+            readings.extend(likelihood::others(profile, &best).into_iter().map(|other| (v, other)));
+            by_residual(readings);
+        }
+    }
+
     /// The best reading, if it can be believed.
-    pub(super) fn accept(&self) -> Option<Accepted> {
+    pub(super) fn accept(&mut self) -> Option<Accepted> {
+        self.doubt();
         self.accept_of(&self.trail.readings)
     }
 
     fn accept_of(&self, readings: &[(usize, Reading)]) -> Option<Accepted> {
         let (v, reading) = readings.first()?.clone();
-        let others =
-            readings.iter().filter(|(w, other)| *w == v && other.gtin != reading.gtin && other.is_about(&reading));
-        let other = others.map(|(_, other)| other.fit.residual).fold(f32::INFINITY, f32::min);
-        self.views[v].accept("likelihood", reading, other)
+        let about = |(w, other): &&(usize, Reading)| *w == v && other.gtin != reading.gtin && other.is_about(&reading);
+        let others: Vec<&Reading> = readings.iter().filter(about).map(|(_, other)| other).collect();
+        self.views[v].accept("likelihood", &reading, &others)
     }
 }
 

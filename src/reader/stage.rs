@@ -5,11 +5,11 @@ use std::cell::Cell;
 use super::edges::{FEWEST_EDGES, matched, reach};
 use super::explain::Attempt;
 use super::fit::Theta;
-use super::likelihood;
+use super::likelihood::{self, Reading};
 use super::proposal::{Proposal, proposals};
 use super::sought::{Glance, Sought, Trail};
 use super::strips::{Strip, Strips, without_light};
-use super::verdict;
+use super::verdict::{self, Evidence};
 use super::view::{Accepted, Blend, View, combination_of, darkest_of, freed_of, mean_of};
 use super::warp::Warp;
 use crate::code::{Certainty, Symbology};
@@ -87,12 +87,21 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
         Symbology::UpcA | Symbology::Ean13 => {
             let start = Theta { warp, sigma: 0.6, gain: 0.0 };
             let reading = likelihood::refined(&view.profile, proposal.gtin, start);
-            let same = reading.filter(|reading| reading.gtin == proposal.gtin);
-            if same.is_none() {
-                let verdict = Err("at its best place the bars are not those of this code");
-                view.strips.notes().add(|| Attempt::new(BY, proposal.gtin, proposal.symbology, verdict));
+            let merged = |reading: &Reading| Evidence::alone(reading, view.strips.column_px()).is_merged();
+            let judged = match reading.filter(|reading| reading.gtin == proposal.gtin) {
+                None => Err("at its best place the bars are not those of this code"),
+                Some(reading) if merged(&reading) => {
+                    Err("blur has merged narrow bars: what else they may be must be sought")
+                }
+                Some(reading) => Ok(reading),
+            };
+            match judged {
+                Ok(reading) => view.accept(BY, &reading, &[]),
+                Err(why) => {
+                    view.strips.notes().add(|| Attempt::new(BY, proposal.gtin, proposal.symbology, Err(why)));
+                    None
+                }
             }
-            view.accept(BY, same?, f32::INFINITY)
         }
         Symbology::UpcE | Symbology::Ean8 => {
             let judged = verdict::short_symbol(&view.profile, proposal.gtin, proposal.symbology, warp)

@@ -1,7 +1,7 @@
 //! Whether a reading is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
 use super::codebook::MARGIN;
-use super::fit::{Fit, Theta, fit};
+use super::fit::{Fit, Theta, fit, squares_on_limp_paper};
 use super::likelihood::{self, Reading};
 use super::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE, correlation};
 use super::warp::Warp;
@@ -44,6 +44,9 @@ pub(super) fn plainly_shows_no_code(reading: &Reading) -> bool {
 /// From so much blur on, in modules, rivals are alike.
 const BLURRED: f32 = 0.7;
 
+/// From so much on, bars and spaces of one module have merged.
+const MERGED: f32 = 0.9;
+
 /// How well each digit must go together with its bars: of 6,800 right codes on simulated pictures and on photos one stayed below 0.75,
 /// of the wrong ones that were weighed four in five.
 const SEEN: f32 = 0.75;
@@ -57,6 +60,8 @@ pub(super) struct Evidence {
     pub(super) sigma: f32,
     /// Sum of squares of the likeliest rival, at its own best fit, over that of the reading.
     pub(super) ratio: f32,
+    /// The same if paper is taken to be creased though the reading needs no creases, where blur would hide them.
+    pub(super) ratio_if_creased: f32,
     /// Its sum of squares over that of the likeliest digits, valid code or not: 1 if they are its own.
     pub(super) over_any: f32,
     /// How well the digit that is seen worst goes together with its bars: Pearson's correlation.
@@ -80,6 +85,7 @@ impl Evidence {
             residual: fit.residual,
             sigma: fit.sigma,
             ratio: f32::INFINITY,
+            ratio_if_creased: f32::INFINITY,
             over_any: *over_any,
             dimmest: 1.0,
             votes: [1, 1],
@@ -89,9 +95,15 @@ impl Evidence {
         }
     }
 
-    /// Weighs a reading of `profile`; `bands` are profiles of parts of the height, `other` is the least residual that any
-    /// other code was found to leave about there.
-    pub(super) fn of(reading: &Reading, other: f32, profile: &[f32], bands: &[Vec<f32>], column_px: f32) -> Self {
+    /// Weighs a reading of `profile`; `bands` are profiles of parts of the height, `others` are what else was found to fit about there,
+    /// the best first.
+    pub(super) fn of(
+        reading: &Reading,
+        others: &[&Reading],
+        profile: &[f32],
+        bands: &[Vec<f32>],
+        column_px: f32,
+    ) -> Self {
         /// Times the most that may stay unexplained, from which on a part of the height shows something else.
         const HIDDEN: f32 = 2.0;
         let Reading { gtin, fit: best, second, gap, .. } = reading;
@@ -115,8 +127,15 @@ impl Evidence {
             .filter_map(|rival| fit(profile, &likelihood::bars(*rival), best.theta(), 8))
             .map(|rival| rival.squares)
             .fold(f32::INFINITY, f32::min);
-        let ratio = (squares / best.squares.max(1e-3)).min(*gap).min(other / best.residual.max(1e-6));
-        Self { ratio, votes, dimmest: dimmest(best, profile, *gtin), ..Self::alone(reading, column_px) }
+        let other = others.first().map_or(f32::INFINITY, |other| other.fit.residual / best.residual.max(1e-6));
+        let ratio = (squares / best.squares.max(1e-3)).min(*gap).min(other);
+        let alone = Self { votes, dimmest: dimmest(best, profile, *gtin), ..Self::alone(reading, column_px) };
+        let smooth = Self { ratio, ..alone };
+        if smooth.is_merged() && !smooth.creased && ratio >= smooth.needed_ratio() {
+            Self { ratio_if_creased: ratio_if_creased(reading, others, profile), ..smooth }
+        } else {
+            smooth
+        }
     }
 
     /// What the ratio must be at least.
@@ -147,6 +166,11 @@ impl Evidence {
         self.sigma >= BLURRED
     }
 
+    /// Whether blur has merged the narrowest bars and spaces: digits can be told by their wider ones alone, wherever these lie.
+    pub(super) fn is_merged(&self) -> bool {
+        self.sigma >= MERGED
+    }
+
     /// Whether it would be believed if every part of the height agreed.
     pub(super) fn stands_out(&self) -> bool {
         Self { votes: [1, 1], ..*self }.verdict().is_ok()
@@ -160,6 +184,9 @@ impl Evidence {
     pub(super) fn verdict(&self) -> Result<Certainty, &'static str> {
         /// How much farther than needed the next code must be to be sure.
         const SURER: f32 = 0.25;
+        /// What the ratio must be at least if paper is creased. Of 4,840 right codes on blurred profiles drawn at random none had less
+        /// than 1.5, on 137 profiles of photos made worse none less than 1.18, and of wrong ones none more than 0.92.
+        const IF_CREASED: f32 = 1.05;
         if self.sigma > 1.8 {
             return Err("too blurred");
         }
@@ -182,13 +209,37 @@ impl Evidence {
         if self.ratio < needed {
             return Err("another code fits nearly as well");
         }
+        if self.ratio_if_creased < IF_CREASED {
+            return Err("if paper is creased, another code fits as well");
+        }
         let [agreeing, bands] = self.votes;
         let together = agreeing > 0 && 3 * agreeing >= 2 * bands && (agreeing == bands || self.ratio >= 2.0);
         if !together && !self.outweighs_its_parts() {
             return Err("parts of the height read otherwise");
         }
-        Ok(if together && self.ratio >= needed + SURER { Certainty::Sure } else { Certainty::Confirm })
+        let far = self.ratio >= needed + SURER && self.ratio_if_creased >= IF_CREASED + SURER;
+        Ok(if together && far { Certainty::Sure } else { Certainty::Confirm })
     }
+}
+
+/// The least sum of squares that any of the `others` leaves, over that of `reading`, if paper may be creased: what no creases explain
+/// of blurred bars may be another code's.
+fn ratio_if_creased(reading: &Reading, others: &[&Reading], profile: &[f32]) -> f32 {
+    /// Codes that are compared.
+    const MOST: usize = 8;
+    /// Steps of a fit.
+    const STEPS: usize = 12;
+    let squares =
+        |reading: &Reading| squares_on_limp_paper(profile, &likelihood::bars(reading.gtin), reading.fit.theta(), STEPS);
+    let mut codes: Vec<Gtin> = Vec::new();
+    let mut least = f32::INFINITY;
+    for other in others {
+        if codes.len() < MOST && !codes.contains(&other.gtin) {
+            codes.push(other.gtin);
+            least = squares(other).unwrap_or(f32::INFINITY).min(least);
+        }
+    }
+    least / squares(reading).unwrap_or(reading.fit.squares).max(1e-3)
 }
 
 /// The fit of a UPC-E's or EAN-8's bars, if it is believed: half the bars of the others, and a check that a tenth of all

@@ -79,30 +79,30 @@ impl<'a> View<'a> {
         (0..bands).map(|i| turned(&(self.blend)(self.strips, part(i)), self.backwards)).collect()
     }
 
-    fn weigh(&self, reading: &Reading, other: f32) -> Evidence {
-        Evidence::of(reading, other, &self.profile, &self.bands(), self.strips.column_px())
+    fn weigh(&self, reading: &Reading, others: &[&Reading]) -> Evidence {
+        Evidence::of(reading, others, &self.profile, &self.bands(), self.strips.column_px())
     }
 
-    /// The reading if it is believed; `other` is the least residual that any other code was found to leave about there.
-    pub(super) fn accept(&self, by: &'static str, reading: Reading, other: f32) -> Option<Accepted> {
-        if shows_no_code(&reading) {
+    /// The reading if it is believed; `others` are what else was found to fit about there, the best first.
+    pub(super) fn accept(&self, by: &'static str, reading: &Reading, others: &[&Reading]) -> Option<Accepted> {
+        if shows_no_code(reading) {
             self.strips.rumours().deny(reading.gtin);
         }
         // What can't be believed by itself needs no rivals, unless somebody asked to see them.
-        if !self.strips.notes().are_kept() && Evidence::alone(&reading, self.strips.column_px()).verdict().is_err() {
+        if !self.strips.notes().are_kept() && Evidence::alone(reading, self.strips.column_px()).verdict().is_err() {
             return None;
         }
-        let evidence = self.weigh(&reading, other);
+        let evidence = self.weigh(reading, others);
         let upc_a = reading.gtin.digits()[0] == 0;
         let symbology = if upc_a { Symbology::UpcA } else { Symbology::Ean13 };
-        let judged = self.judge(&evidence, &reading);
+        let judged = self.judge(&evidence, reading);
         self.strips.notes().add(|| {
             let verdict = judged.as_ref().map(|(certainty, _)| *certainty).map_err(|why| *why);
             let attempt = Attempt::new(by, reading.gtin, symbology, verdict);
             attempt.fitted(&reading.fit, &self.sight()).weighed(reading.second, &evidence)
         });
         let (certainty, place) = judged.ok()?;
-        Some(Accepted { gtin: reading.gtin, symbology, certainty, by, fit: reading.fit, place })
+        Some(Accepted { gtin: reading.gtin, symbology, certainty, by, fit: reading.fit.clone(), place })
     }
 
     /// What another profile of the region shows as clearly, though its parts do not agree, stands against a reading: of 1,200 simulated

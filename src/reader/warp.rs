@@ -76,6 +76,15 @@ impl Warp {
         Self { terms: std::array::from_fn(|i| self.terms[i] + by[i]), ..self }
     }
 
+    /// The change of shift, stretch, bend and skew that moves both ends and what lies a third of the way from them so far, in modules,
+    /// from left to right.
+    pub(super) fn moving([first, left, right, last]: [f32; 4]) -> [f32; 4] {
+        let (shift, stretch) = ((first + last) / 2.0, (last - first) / 2.0);
+        let bend = ((left + right) / 2.0 - shift) * 9.0 / 8.0;
+        let skew = ((right - left) / 2.0 - stretch / 3.0) * 27.0 / 8.0;
+        [shift, stretch, bend, skew]
+    }
+
     pub(super) fn u(&self, column: f32) -> f32 {
         (column - self.middle) / self.half
     }
@@ -242,6 +251,17 @@ mod tests {
             for (at, column) in warp.columns(-3.0, 404).into_iter().enumerate() {
                 assert!((warp.modules_at(column) - (at as f32 / 4.0 - 3.0)).abs() < 0.02, "{at}");
             }
+        }
+    }
+
+    #[test]
+    fn modules_move_as_far_as_they_are_told() {
+        let by = [1.5, -0.5, 0.25, -3.0];
+        let straight = Warp::straight(20.0, 115.0, 95.0);
+        let moved = straight.plus(Warp::moving(by));
+        for (i, by) in by.into_iter().enumerate() {
+            let column = 20.0 + 95.0 * i as f32 / 3.0;
+            assert!((moved.modules_at(column) - straight.modules_at(column) - by).abs() < 1e-3, "{i}");
         }
     }
 
