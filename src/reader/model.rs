@@ -142,6 +142,14 @@ pub(super) fn correlation(a: &[f32], b: &[f32]) -> f32 {
     if aa * bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 }
 }
 
+/// Mean and standard deviation.
+pub(super) fn moments(values: &[f32]) -> (f32, f32) {
+    let n = values.len() as f32;
+    let mean = sum(values) / n;
+    let off: Vec<f32> = values.iter().map(|v| v - mean).collect();
+    (mean, (dot(&off, &off) / n).sqrt())
+}
+
 /// The scalar product, in eight partial sums so that the compiler can use wide registers.
 #[inline]
 pub(super) fn dot(a: &[f32], b: &[f32]) -> f32 {

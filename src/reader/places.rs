@@ -11,7 +11,7 @@ use super::codebook::{Codebook, MARGIN, MODULES, SAMPLES};
 use super::edges::{Edge, whole_rows};
 use super::fit::Theta;
 use super::likelihood::{SMALLEST_PX, bars};
-use super::model::{PER_MODULE, dot, sum};
+use super::model::{PER_MODULE, dot, moments};
 use super::sample::between;
 use super::warp::Warp;
 use super::wide::widest;
@@ -200,13 +200,6 @@ impl Line {
         let share = slope * slope * squares / (deviation * deviation * values.len() as f32).max(1e-6);
         Self { mean, along, slope, share }
     }
-}
-
-fn moments(values: &[f32]) -> (f32, f32) {
-    let n = values.len() as f32;
-    let mean = sum(values) / n;
-    let off: Vec<f32> = values.iter().map(|v| v - mean).collect();
-    (mean, (dot(&off, &off) / n).sqrt())
 }
 
 impl Dark {

@@ -85,6 +85,7 @@ fn what_was_wrong_once_is_said_no_more() {
         ("damaged", 160_000_243),
         ("damaged", 290_000_489),
         ("damaged", 350_000_004),
+        ("damaged", 400_000_247),
     ] {
         let tally = run(Class::named(name).unwrap(), seed..seed + 1, None);
         assert!(tally.wrong.is_empty(), "{name} {seed}: {:?}", tally.wrong);

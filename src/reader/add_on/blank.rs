@@ -41,9 +41,11 @@ pub(super) fn ground(zone: &Zone, prior: &Prior) -> Ground {
     let parts: Vec<Vec<f32>> = zone.core().chunks(LINES).map(part).collect();
     let count = parts.len() as f32;
     let (mut begins, mut bare) = (Vec::new(), Vec::new());
-    for part in &parts {
+    for (i, part) in parts.iter().enumerate() {
         match first_ink(part) {
             Some(at) => begins.push(at),
+            // What covers the symbol's end may cover what stands behind it.
+            None if zone.is_end_covered(i * LINES..(i + 1) * LINES) => {}
             None => bare.push(part),
         }
     }

@@ -7,6 +7,7 @@
 
 mod blank;
 mod decode;
+mod end;
 mod fit;
 mod light;
 mod parity;

@@ -1,7 +1,9 @@
 //! The zone behind a symbol, line by line, its bars in line from top to bottom.
 
 use std::cell::OnceCell;
+use std::ops::Range;
 
+use super::end::End;
 use super::light::Light;
 use crate::reader::fit::Fit;
 use crate::reader::model::{PER_MODULE, correlation};
@@ -25,7 +27,9 @@ pub(super) struct Zone {
     /// From top to bottom, as far as the picture shows the zone on all of them.
     lines: Vec<Vec<f32>>,
     /// Those on which an add-on has its bars for certain: below its digits, above the main symbol's.
-    core: std::ops::Range<usize>,
+    core: Range<usize>,
+    /// The symbol's end on these, if it is known.
+    end: Option<End>,
     /// What darkness means in grey values.
     light: Light,
     /// Darkness from which downwards it is glare.
@@ -61,6 +65,7 @@ impl Zone {
         let shown = core.clone().map(|i| shown(surface, place, t(i))).min().unwrap_or(0);
         let heights: Vec<f32> = core.clone().map(t).collect();
         let light = Light::at_end(surface, place, fit, modules, &heights);
+        let end = Some(End::of(surface, place, fit, modules, &heights));
         let lines = (0..count)
             .map(|i| {
                 let profile =
@@ -70,7 +75,7 @@ impl Zone {
             .collect();
         let tells = fit.darkest_paper().min(light.paper) < BURNT - LESS;
         let burnt = if tells { light.darkness(BURNT) } else { GLARE };
-        Self { lines, core, light, glare: burnt.max(GLARE), tells, high: height >= HIGH, freed: OnceCell::new() }
+        Self { lines, core, end, light, glare: burnt.max(GLARE), tells, high: height >= HIGH, freed: OnceCell::new() }
     }
 
     /// Lines that show bars all over.
@@ -79,6 +84,7 @@ impl Zone {
         Self {
             core: 0..lines.len(),
             lines,
+            end: None,
             light: Light { paper: 200.0, contrast: 150.0 },
             glare: GLARE,
             tells: true,
@@ -115,6 +121,14 @@ impl Zone {
     /// Whether glare can be told from bare paper.
     pub(super) fn tells_glare(&self) -> bool {
         self.tells
+    }
+
+    /// Whether something that is no glare hides the symbol's own end on some of these.
+    pub(super) fn is_end_covered(&self, lines: Range<usize>) -> bool {
+        let Some(end) = &self.end else { return false };
+        let seen = mean_of(end.lines(lines));
+        let is_burnt_out = seen.iter().any(|grey| self.is_glare(self.light.darkness(*grey)));
+        !is_burnt_out && !end.is_shown(&seen, self.light.contrast)
     }
 
     /// The mean of all lines that show bars for certain.
@@ -247,10 +261,11 @@ impl Zone {
             moved
         };
         let lines = self.lines.iter().enumerate().map(moved).collect();
-        let Self { core, light, glare, tells, high, .. } = self;
+        let Self { core, end, light, glare, tells, high, .. } = self;
         Self {
             lines,
             core: core.clone(),
+            end: end.clone(),
             light: *light,
             glare: *glare,
             tells: *tells,
