@@ -126,7 +126,8 @@ fn nothing_is_read_where_nothing_is() {
 }
 
 /// Photos in each folder, and main codes that must be read: what the reader has been seen to read, so that losing one is
-/// noticed.
+/// noticed. Of upca-6 it once read 17: a blurred one by a hair's breadth, before it was found that another code leaves hardly a
+/// fifth more unexplained there.
 const PHOTOS: [(&str, usize, usize); 10] = [
     ("ean13-1", 34, 33),
     ("ean13-2", 28, 28),
@@ -136,7 +137,7 @@ const PHOTOS: [(&str, usize, usize); 10] = [
     ("upca-1", 21, 20),
     ("upca-3", 21, 19),
     ("upca-5", 35, 35),
-    ("upca-6", 19, 17),
+    ("upca-6", 19, 16),
     ("upcean-extension-1", 2, 2),
 ];
 
