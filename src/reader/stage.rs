@@ -96,7 +96,10 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
                 Some(reading) => Ok(reading),
             };
             match judged {
-                Ok(reading) => view.accept(BY, &reading, &[]),
+                Ok(reading) => {
+                    let others = others(view, &reading);
+                    view.accept(BY, &reading, &others.iter().collect::<Vec<_>>())
+                }
                 Err(why) => {
                     view.strips.notes().add(|| Attempt::new(BY, proposal.gtin, proposal.symbology, Err(why)));
                     None
@@ -126,6 +129,18 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
             })
         }
     }
+}
+
+/// What else fits about a proposed reading, the best first, if it is not evident and would be believed by itself: 1 and 7 differ in how
+/// wide their bars are alone, and so do 2 and 8.
+fn others(view: &View<'_>, reading: &Reading) -> Vec<Reading> {
+    if reading.is_evident() || Evidence::alone(reading, view.strips.column_px()).verdict().is_err() {
+        return Vec::new();
+    }
+    let mut others = likelihood::others(&view.profile, reading);
+    others.retain(|other| other.gtin != reading.gtin);
+    others.sort_by(|a, b| a.fit.residual.total_cmp(&b.fit.residual));
+    others
 }
 
 /// A region in which stage two read nothing.
