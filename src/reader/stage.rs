@@ -131,10 +131,13 @@ fn confirm(view: &View<'_>, proposal: &Proposal) -> Option<Accepted> {
     }
 }
 
-/// What else fits about a proposed reading, the best first, if it is not evident and would be believed by itself: 1 and 7 differ in how
-/// wide their bars are alone, and so do 2 and 8.
+/// What else fits about a proposed reading, the best first, if another code is near there and it would be believed by itself: 1 and 7
+/// differ in how wide their bars are alone, and so do 2 and 8.
 fn others(view: &View<'_>, reading: &Reading) -> Vec<Reading> {
-    if reading.is_evident() || Evidence::alone(reading, view.strips.column_px()).verdict().is_err() {
+    /// How much farther than needed the next code there must be for it to be left alone.
+    const FARTHER: f32 = 1.0;
+    let alone = Evidence::alone(reading, view.strips.column_px());
+    if reading.gap >= alone.needed_ratio() + FARTHER || alone.verdict().is_err() {
         return Vec::new();
     }
     let mut others = likelihood::others(&view.profile, reading);
