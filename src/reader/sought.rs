@@ -176,13 +176,13 @@ impl<'a> Sought<'a> {
     pub(super) fn creased(&self) -> Option<Accepted> {
         /// Readings from which on creases are sought, each another code.
         const FROM: usize = 4;
-        /// Residual up to which bars may be there; and blur, in modules, which hides creases as well as bars.
+        /// Residual up to which bars may be there.
         const BARS: f32 = 0.25;
-        const SHARP: f32 = 0.9;
         if self.shows_no_code() {
             return None;
         }
-        let worth = |(_, reading): &&(usize, Reading)| reading.fit.residual < BARS && reading.fit.sigma < SHARP;
+        let worth =
+            |(_, reading): &&(usize, Reading)| reading.fit.residual < BARS && reading.fit.sigma < verdict::MERGED;
         let mut readings: Vec<(usize, Reading)> = each_code(self.trail.readings.iter().filter(worth), FROM)
             .filter_map(|(v, reading)| Some((v, likelihood::creased(&self.views[v].profile, &reading)?)))
             .collect();

@@ -44,8 +44,8 @@ pub(super) fn plainly_shows_no_code(reading: &Reading) -> bool {
 /// From so much blur on, in modules, rivals are alike.
 const BLURRED: f32 = 0.7;
 
-/// From so much on, bars and spaces of one module have merged.
-const MERGED: f32 = 0.9;
+/// From so much on, bars and spaces of one module have merged, and creases can't be seen.
+pub(super) const MERGED: f32 = 0.9;
 
 /// How well each digit must go together with its bars: of 6,800 right codes on simulated pictures and on photos one stayed below 0.75,
 /// of the wrong ones that were weighed four in five.

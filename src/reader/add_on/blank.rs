@@ -1,5 +1,6 @@
 //! Whether the place of an add-on is blank, so that there is none for certain.
 
+use super::end::End;
 use super::fit::Prior;
 use super::zone::{PAPER_WITHIN, START, Zone, mean_of};
 use crate::reader::model::{Bars, PER_MODULE, correlation};
@@ -23,8 +24,8 @@ pub(super) enum Ground {
     Hidden,
 }
 
-/// Looks where the guard of an add-on would stand.
-pub(super) fn ground(zone: &Zone, prior: &Prior) -> Ground {
+/// Looks where the guard of an add-on would stand; `end` is the symbol's own end on the same lines, if it is known.
+pub(super) fn ground(zone: &Zone, end: Option<&End>, prior: &Prior) -> Ground {
     /// Lines that are looked at together, so that noise is not taken for ink.
     const LINES: usize = 3;
     /// Blur in modules below which a guard's two bars stand apart.
@@ -45,7 +46,7 @@ pub(super) fn ground(zone: &Zone, prior: &Prior) -> Ground {
         match first_ink(part) {
             Some(at) => begins.push(at),
             // What covers the symbol's end may cover what stands behind it.
-            None if zone.is_end_covered(i * LINES..(i + 1) * LINES) => {}
+            None if end.is_some_and(|end| zone.is_covered(end, i * LINES..(i + 1) * LINES)) => {}
             None => bare.push(part),
         }
     }
@@ -196,7 +197,7 @@ mod tests {
     }
 
     fn blank(bars: &Bars, sigma: f32, shown: f32, light: impl Fn(usize, f32) -> f32) -> bool {
-        ground(&zone(bars, sigma, shown, light), &Prior { sigma, gain: 0.0, module: 1.0 }) == Ground::Blank
+        ground(&zone(bars, sigma, shown, light), None, &Prior { sigma, gain: 0.0, module: 1.0 }) == Ground::Blank
     }
 
     const GUARD: [bool; 4] = [true, false, true, true];

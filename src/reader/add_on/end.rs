@@ -8,7 +8,6 @@ use crate::reader::place::Place;
 use crate::reader::surface::Surface;
 
 /// The symbol's end on some lines.
-#[derive(Clone)]
 pub(super) struct End {
     /// Grey values, from top to bottom.
     lines: Vec<Vec<f32>>,

@@ -3,7 +3,7 @@
 //! Its bars share the main symbol's blur, ink gain and light, so the waveform of every digit is known before it is
 //! looked for. `zone` lays out what is behind the symbol; `places` says where an add-on may lie there, `decode` which one
 //! it most likely is, `fit` how well it fits, `scorer` how far the next one is. `verdict` believes it or not; `blank` says
-//! whether there is none.
+//! whether there is none, by lines that show the symbol's own `end`.
 
 mod blank;
 mod decode;
@@ -18,6 +18,7 @@ mod verdict;
 mod zone;
 
 use blank::{Ground, ground};
+use end::End;
 use fit::Prior;
 use places::Search;
 use profile::Profile;
@@ -62,7 +63,8 @@ pub(super) fn look(surface: &Surface, place: &Place, fit: &Fit, modules: &[bool]
         return Behind { state: AddOnState::Read(add_on), marked: true };
     }
     let zone = zone.in_line();
-    let ground = ground(&zone, scorer.prior());
+    let end = End::of(surface, place, fit, modules, zone.heights());
+    let ground = ground(&zone, Some(&end), scorer.prior());
     if ground == Ground::Blank {
         return Behind::NONE;
     }

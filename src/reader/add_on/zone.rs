@@ -28,8 +28,8 @@ pub(super) struct Zone {
     lines: Vec<Vec<f32>>,
     /// Those on which an add-on has its bars for certain: below its digits, above the main symbol's.
     core: Range<usize>,
-    /// The symbol's end on these, if it is known.
-    end: Option<End>,
+    /// Where these lie, as fractions of the symbol's height.
+    heights: Vec<f32>,
     /// What darkness means in grey values.
     light: Light,
     /// Darkness from which downwards it is glare.
@@ -65,7 +65,6 @@ impl Zone {
         let shown = core.clone().map(|i| shown(surface, place, t(i))).min().unwrap_or(0);
         let heights: Vec<f32> = core.clone().map(t).collect();
         let light = Light::at_end(surface, place, fit, modules, &heights);
-        let end = Some(End::of(surface, place, fit, modules, &heights));
         let lines = (0..count)
             .map(|i| {
                 let profile =
@@ -75,7 +74,16 @@ impl Zone {
             .collect();
         let tells = fit.darkest_paper().min(light.paper) < BURNT - LESS;
         let burnt = if tells { light.darkness(BURNT) } else { GLARE };
-        Self { lines, core, end, light, glare: burnt.max(GLARE), tells, high: height >= HIGH, freed: OnceCell::new() }
+        Self {
+            lines,
+            core,
+            heights,
+            light,
+            glare: burnt.max(GLARE),
+            tells,
+            high: height >= HIGH,
+            freed: OnceCell::new(),
+        }
     }
 
     /// Lines that show bars all over.
@@ -84,7 +92,7 @@ impl Zone {
         Self {
             core: 0..lines.len(),
             lines,
-            end: None,
+            heights: Vec::new(),
             light: Light { paper: 200.0, contrast: 150.0 },
             glare: GLARE,
             tells: true,
@@ -123,9 +131,13 @@ impl Zone {
         self.tells
     }
 
-    /// Whether something that is no glare hides the symbol's own end on some of these.
-    pub(super) fn is_end_covered(&self, lines: Range<usize>) -> bool {
-        let Some(end) = &self.end else { return false };
+    /// Where the lines that show bars for certain lie, as fractions of the symbol's height.
+    pub(super) fn heights(&self) -> &[f32] {
+        &self.heights
+    }
+
+    /// Whether something that is no glare hides the symbol's `end` on some of these lines.
+    pub(super) fn is_covered(&self, end: &End, lines: Range<usize>) -> bool {
         let seen = mean_of(end.lines(lines));
         let is_burnt_out = seen.iter().any(|grey| self.is_glare(self.light.darkness(*grey)));
         !is_burnt_out && !end.is_shown(&seen, self.light.contrast)
@@ -261,11 +273,11 @@ impl Zone {
             moved
         };
         let lines = self.lines.iter().enumerate().map(moved).collect();
-        let Self { core, end, light, glare, tells, high, .. } = self;
+        let Self { core, heights, light, glare, tells, high, .. } = self;
         Self {
             lines,
             core: core.clone(),
-            end: end.clone(),
+            heights: heights.clone(),
             light: *light,
             glare: *glare,
             tells: *tells,
