@@ -87,14 +87,14 @@ pub(super) fn fit(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> 
     solved.finish(variance)
 }
 
-/// The sum of squares, in grey levels, that `bars` leave where paper may be creased at hardly any cost, fitted likewise.
-pub(super) fn squares_on_limp_paper(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<f32> {
+/// The fit of `bars` where paper may be creased at hardly any cost, fitted likewise; creases don't count in its sum of squares.
+pub(super) fn fit_on_limp_paper(profile: &[f32], bars: &Bars, start: Theta, rounds: usize) -> Option<Fit> {
     /// What a crease by one module costs there. A code on creased paper needs some by half a module.
     const LIMP: f32 = 0.1 * STIFFNESS;
     let start = Theta { warp: start.warp.creased(), ..start };
     let (solved, variance) = solved(profile, bars, start, rounds, LIMP)?;
-    solved.finish(variance)?;
-    Some(dot(&solved.rest, &solved.rest))
+    let squares = dot(&solved.rest, &solved.rest);
+    Some(Fit { squares, residual: squares / variance, ..solved.finish(variance)? })
 }
 
 /// The best step of so many, with the profile's sum of squares about its mean; `stiffness` is what a crease by one module costs, as a

@@ -15,6 +15,7 @@ mod find;
 mod fit;
 mod gradients;
 mod likelihood;
+mod limp;
 mod line;
 mod model;
 mod normal;

@@ -1,8 +1,9 @@
 //! Whether a reading is believed: its bars must fit the picture, and no other digits may fit nearly as well.
 
 use super::codebook::MARGIN;
-use super::fit::{Fit, Theta, fit, squares_on_limp_paper};
+use super::fit::{Fit, Theta, fit};
 use super::likelihood::{self, Reading};
+use super::limp;
 use super::model::{Bars, DIGIT_REACH, DIGIT_SAMPLES, DigitWaves, PER_MODULE, correlation};
 use super::warp::Warp;
 use crate::code::{Certainty, Gtin, NumberSet, Symbology, ean_8_modules, main_modules, main_sets};
@@ -72,7 +73,7 @@ pub(super) struct Evidence {
     pub(super) narrowest: f32,
     /// Picture px a module.
     pub(super) module_px: f32,
-    /// Whether its paper is taken to be creased.
+    /// Whether its paper is taken to be creased, or seems to be.
     pub(super) creased: bool,
 }
 
@@ -106,6 +107,9 @@ impl Evidence {
     ) -> Self {
         /// Times the most that may stay unexplained, from which on a part of the height shows something else.
         const HIDDEN: f32 = 2.0;
+        /// What must stay unexplained, as a share, if creases explain no more than they do of any profile: of 272 readings of photos
+        /// 268 left more, of 3,600 right ones of smooth profiles drawn at random 99 in a hundred; two wrong ones 0.53 and 0.63.
+        const SHOWN: f32 = 0.7;
         let Reading { gtin, fit: best, second, gap, .. } = reading;
         // Creases give every code more room, so more of them are tried.
         let mut rivals = if best.warp.is_creased() { likelihood::rivals(profile, *gtin, best) } else { vec![*second] };
@@ -132,7 +136,8 @@ impl Evidence {
         let alone = Self { votes, dimmest: dimmest(best, profile, *gtin), ..Self::alone(reading, column_px) };
         let smooth = Self { ratio, ..alone };
         if smooth.is_merged() && !smooth.creased && ratio >= smooth.needed_ratio() {
-            Self { ratio_if_creased: ratio_if_creased(reading, others, profile), ..smooth }
+            let limp = limp::weigh(reading, others, profile);
+            Self { ratio_if_creased: limp.ratio, creased: limp.share < SHOWN, ..smooth }
         } else {
             smooth
         }
@@ -184,9 +189,10 @@ impl Evidence {
     pub(super) fn verdict(&self) -> Result<Certainty, &'static str> {
         /// How much farther than needed the next code must be to be sure.
         const SURER: f32 = 0.25;
-        /// What the ratio must be at least if paper is creased. Of 4,840 right codes on blurred profiles drawn at random none had less
-        /// than 1.5, on 137 profiles of photos made worse none less than 1.18, and of wrong ones none more than 0.92.
-        const IF_CREASED: f32 = 1.05;
+        /// What the ratio must be at least if paper is creased. Of 7,069 right codes on blurred profiles drawn at random none had less
+        /// than 1.36, of 272 profiles of photos, most of them made worse, one; of 289 wrong codes that would be believed by
+        /// themselves one in twenty had more.
+        const IF_CREASED: f32 = 1.1;
         if self.sigma > 1.8 {
             return Err("too blurred");
         }
@@ -222,26 +228,6 @@ impl Evidence {
     }
 }
 
-/// The least sum of squares that any of the `others` leaves, over that of `reading`, if paper may be creased: what no creases explain
-/// of blurred bars may be another code's.
-fn ratio_if_creased(reading: &Reading, others: &[&Reading], profile: &[f32]) -> f32 {
-    /// Codes that are compared.
-    const MOST: usize = 8;
-    /// Steps of a fit.
-    const STEPS: usize = 12;
-    let squares =
-        |reading: &Reading| squares_on_limp_paper(profile, &likelihood::bars(reading.gtin), reading.fit.theta(), STEPS);
-    let mut codes: Vec<Gtin> = Vec::new();
-    let mut least = f32::INFINITY;
-    for other in others {
-        if codes.len() < MOST && !codes.contains(&other.gtin) {
-            codes.push(other.gtin);
-            least = squares(other).unwrap_or(f32::INFINITY).min(least);
-        }
-    }
-    least / squares(reading).unwrap_or(reading.fit.squares).max(1e-3)
-}
-
 /// The fit of a UPC-E's or EAN-8's bars, if it is believed: half the bars of the others, and a check that a tenth of all
 /// patterns passes, so it must fit better, and a second look is always asked for.
 pub(super) fn short_symbol(profile: &[f32], gtin: Gtin, symbology: Symbology, warp: Warp) -> Option<Fit> {
@@ -258,9 +244,10 @@ pub(super) fn short_symbol(profile: &[f32], gtin: Gtin, symbology: Symbology, wa
 
 /// Whether paper is bare on both sides of a symbol of so many modules: half of a UPC-A has the guards and nearly the bars of a UPC-E.
 fn is_quiet(fit: &Fit, profile: &[f32], modules: usize) -> bool {
-    /// Modules that must be bare, the nearest ones left out for blur. GS1 General Specifications ask for 7 and more.
+    /// Modules that must be bare, the nearest ones left out for blur: more than the four of the widest space within a symbol. GS1 General
+    /// Specifications ask for 7 and more.
     const FROM: f32 = 2.0;
-    const TO: f32 = 5.0;
+    const TO: f32 = 6.5;
     /// Darkness that is none of a bar.
     const BARE: f32 = 0.3;
     let samples = ((TO - FROM) * PER_MODULE as f32) as usize;

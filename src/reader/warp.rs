@@ -32,7 +32,12 @@ impl Warp {
 
     /// The same on paper that may be creased.
     pub(super) fn creased(self) -> Self {
-        Self { creases: Some(self.creases.unwrap_or_default()), ..self }
+        self.creased_by(self.creases.unwrap_or_default())
+    }
+
+    /// The same with modules so far off, in modules.
+    pub(super) fn creased_by(self, creases: [f32; CREASES]) -> Self {
+        Self { creases: Some(creases), ..self }
     }
 
     pub(super) fn is_creased(&self) -> bool {
