@@ -6,11 +6,14 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::cell::Cell;
 
+use super::fit::Theta;
 use super::model::Bars;
 use super::slopes::Slopes;
 use super::stage::{self, Budget, Effort};
 use super::strips::Strips;
-use super::view::Accepted;
+use super::view::{Accepted, View, mean_of};
+use super::warp::Warp;
+use super::{likelihood, limp};
 use crate::code::{Gtin, check_digit, main_modules};
 
 /// How a row of modules is seen.
@@ -281,6 +284,22 @@ fn digits_are_not_taken_for_others() {
         let read = read_as(code, &still(seen));
         assert!(read.is_none() || read.as_deref() == Some(code), "{code}: {read:?}");
     }
+}
+
+/// Of blurred bars creases explain what they have done, and hardly anything where there are none.
+#[test]
+fn creases_of_blurred_bars_show() {
+    let gtin: Gtin = "9642598295218".parse().unwrap();
+    let share = |by: f32| {
+        let smooth = still([1.1, 0.0, 0.0, 0.0, by, 36.0, 0.2, 3.0, 10.0, 10.0, 0.0, 0.0, 200.0, 80.0, 0.0]);
+        let strips = Seen { noise: 0.02, noise_seed: 1, ..smooth }.strips(&main_modules(gtin));
+        let [view, _] = View::both(&strips, &strips.seen().collect::<Vec<_>>(), mean_of);
+        let start = Theta { warp: Warp::straight(30.0, 315.0, 95.0), sigma: 1.1, gain: 0.0 };
+        let reading = likelihood::refined(&view.profile, gtin, start).unwrap();
+        limp::weigh(&reading, &[], &view.profile).share
+    };
+    let (none, some) = (share(0.0), share(0.3));
+    assert!(none > 0.8 && some < 0.4, "{none} {some}");
 }
 
 /// What is read of a code's bars that are seen so.
