@@ -18,6 +18,7 @@ mod likelihood;
 mod limp;
 mod line;
 mod model;
+mod moved;
 mod normal;
 mod place;
 mod places;

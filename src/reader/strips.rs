@@ -7,6 +7,7 @@
 use super::explain::Notes;
 use super::find::Region;
 use super::model::{correlation, dot};
+use super::moved::add_moved;
 use super::normal::solve;
 use super::rumours::Rumours;
 use super::sample::{Point, add, length, quarter_turn, scale, windowed};
@@ -222,7 +223,7 @@ impl Strips {
         let sharpness = |slope: f32| {
             let mut mean = vec![0.0; self.columns];
             for (y, profile) in &groups {
-                add_shifted(&mut mean, profile, slope * y, 1.0);
+                add_moved(&mut mean, profile, [slope * y, 0.0], 1.0);
             }
             mean.windows(2).map(|w| (w[1] - w[0]) * (w[1] - w[0])).sum::<f32>()
         };
@@ -241,11 +242,7 @@ impl Strips {
         for y in rows {
             let shift = shift.plus(drift, y as f32 + 0.5 - middle);
             let row = &patch[y * self.columns..(y + 1) * self.columns];
-            if shift.stretch.abs() * self.columns as f32 <= 0.2 {
-                add_shifted(&mut mean, row, shift.by, share);
-            } else {
-                add_stretched(&mut mean, row, shift, share);
-            }
+            add_moved(&mut mean, row, [shift.by - shift.stretch * self.columns as f32 / 2.0, shift.stretch], share);
         }
         mean
     }
@@ -408,70 +405,7 @@ impl Mean {
     }
 }
 
-/// Adds `share` of the row's value at `x + by` to each `x`; beyond its ends the row keeps its last value.
-fn add_shifted(sum: &mut [f32], row: &[f32], by: f32, share: f32) {
-    let whole = by.floor();
-    let (right, left) = ((by - whole) * share, (1.0 - (by - whole)) * share);
-    let whole = whole as isize;
-    let last = row.len() as isize - 1;
-    let from = (-whole).clamp(0, last + 1) as usize;
-    let to = (last - whole).clamp(from as isize, last + 1) as usize;
-    let start = (from as isize + whole).clamp(0, last) as usize;
-    let (first, end) = (row[0], row[row.len() - 1]);
-    sum[..from].iter_mut().for_each(|s| *s += share * first);
-    for ((s, a), b) in sum[from..to].iter_mut().zip(&row[start..]).zip(&row[(start + 1).min(row.len() - 1)..]) {
-        *s += left * a + right * b;
-    }
-    sum[to..].iter_mut().for_each(|s| *s += share * end);
-}
-
-fn add_stretched(sum: &mut [f32], row: &[f32], shift: Shift, share: f32) {
-    /// Columns side by side.
-    const BLOCK: usize = 8;
-    let middle = row.len() as f32 / 2.0;
-    let last = row.len() - 1;
-    let at = |x: usize| (x as f32 + shift.by + shift.stretch * (x as f32 - middle)).clamp(0.0, last as f32);
-    let (blocks, rest) = sum.as_chunks_mut::<BLOCK>();
-    let first_of_rest = blocks.len() * BLOCK;
-    for (k, block) in blocks.iter_mut().enumerate() {
-        let at: [f32; BLOCK] = std::array::from_fn(|i| at(k * BLOCK + i));
-        let whole = at.map(|at| (at as u32 as usize).min(last - 1));
-        let left = whole.map(|whole| row[whole]);
-        let right = whole.map(|whole| row[whole + 1]);
-        for i in 0..BLOCK {
-            let part = at[i] - whole[i] as f32;
-            block[i] += share * (left[i] * (1.0 - part) + right[i] * part);
-        }
-    }
-    for (i, s) in rest.iter_mut().enumerate() {
-        let at = at(first_of_rest + i);
-        let whole = (at as usize).min(last - 1);
-        let part = at - whole as f32;
-        *s += share * (row[whole] * (1.0 - part) + row[whole + 1] * part);
-    }
-}
-
 /// A profile less its mean within `reach` columns: bars without the slow changes of light and the edges of labels.
 pub(super) fn without_light(profile: &[f32], reach: usize) -> Vec<f32> {
     windowed(profile, reach).iter().zip(profile).map(|(mean, value)| value - mean).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::super::sample::between;
-    use super::*;
-
-    #[test]
-    fn a_stretched_row_is_what_lies_between_its_columns() {
-        let row: Vec<f32> = (0..37).map(|i| ((i * i) % 23) as f32).collect();
-        for shift in [Shift { by: -3.3, stretch: 0.2 }, Shift { by: 5.6, stretch: -0.1 }, Shift::default()] {
-            let mut sum = vec![1.0; row.len()];
-            add_stretched(&mut sum, &row, shift, 0.5);
-            let at = |x: usize| x as f32 + shift.by + shift.stretch * (x as f32 - 18.5);
-            let expected = between(&row, (0..row.len()).map(at).collect());
-            for (x, (sum, expected)) in sum.iter().zip(expected).enumerate() {
-                assert!((sum - (1.0 + 0.5 * expected)).abs() < 1e-3, "column {x} of {shift:?}");
-            }
-        }
-    }
 }

@@ -7,6 +7,7 @@ use super::end::End;
 use super::light::Light;
 use crate::reader::fit::Fit;
 use crate::reader::model::{PER_MODULE, correlation};
+use crate::reader::moved::add_moved;
 use crate::reader::place::Place;
 use crate::reader::sample::{add, extreme, scale, sub, windowed};
 use crate::reader::surface::Surface;
@@ -252,7 +253,7 @@ impl Zone {
         let sharpness = |by: [f32; 2]| {
             let mut mean = vec![0.0f32; samples];
             for (g, group) in groups.iter().enumerate() {
-                add_moved(&mut mean, group, g as f32 / last - 0.5, by);
+                add_at(&mut mean, group, g as f32 / last - 0.5, by);
             }
             mean.windows(2).map(|w| (w[1] - w[0]) * (w[1] - w[0])).sum::<f32>()
         };
@@ -269,7 +270,7 @@ impl Zone {
         let (from, len) = (self.core.start as f32, (self.core.len().max(2) - 1) as f32);
         let moved = |(i, line): (usize, &Vec<f32>)| {
             let mut moved = vec![0.0; samples];
-            add_moved(&mut moved, line, (i as f32 - from) / len - 0.5, best.1);
+            add_at(&mut moved, line, (i as f32 - from) / len - 0.5, best.1);
             moved
         };
         let lines = self.lines.iter().enumerate().map(moved).collect();
@@ -344,15 +345,9 @@ fn shown(surface: &Surface, place: &Place, t: f32) -> usize {
 }
 
 /// Adds a line at height `t` moved by `t` times a shift and a stretch, in samples.
-fn add_moved(sum: &mut [f32], line: &[f32], t: f32, [shift, stretch]: [f32; 2]) {
-    let Some(last) = line.len().checked_sub(1).filter(|&last| last > 0) else { return };
-    for (x, s) in sum.iter_mut().enumerate() {
-        let along = 2.0 * x as f32 / last as f32 - 1.0;
-        let at = (x as f32 + t * (shift + stretch * along)).clamp(0.0, last as f32);
-        let whole = (at as usize).min(last - 1);
-        let part = at - whole as f32;
-        *s += line[whole] + (line[whole + 1] - line[whole]) * part;
-    }
+fn add_at(sum: &mut [f32], line: &[f32], t: f32, [shift, stretch]: [f32; 2]) {
+    let half = (line.len() as f32 - 1.0) / 2.0;
+    add_moved(sum, line, [t * (shift - stretch), t * stretch / half.max(1.0)], 1.0);
 }
 
 /// The mean of some lines.
