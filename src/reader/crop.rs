@@ -3,6 +3,7 @@
 use super::place::Place;
 use super::sample::{add, mix, scale, sub};
 use super::surface::Surface;
+use super::wide::widest;
 use crate::picture::Luma;
 
 /// Cuts the symbol at `place` out, with its quiet zones and digits, and with the add-on's place if `with_add_on`.
@@ -33,6 +34,9 @@ pub(super) fn cut(surface: &Surface, place: &Place, with_add_on: bool) -> Luma {
         let (first, row) = (add(start, scale(step, shown.start as f32)), &mut row[shown]);
         let line = &mut line[..row.len()];
         surface.line(first, step, line);
-        row.iter_mut().zip(line).for_each(|(pixel, grey)| *pixel = (*grey + 0.5) as u8);
+        widest(
+            #[inline(always)]
+            || row.iter_mut().zip(&*line).for_each(|(pixel, grey)| *pixel = (grey + 0.5) as u8),
+        );
     })
 }

@@ -4,6 +4,7 @@
 //! symmetry', 1987).
 
 use super::gradients::{CELL, set_products};
+use super::wide::widest;
 use crate::picture::Luma;
 
 /// Grey levels a px below which no cell counts.
@@ -54,13 +55,18 @@ impl Field {
             if row < height {
                 let cells = products.each_mut().map(|cells| &mut cells[REACH..REACH + width]);
                 set_products(&std::array::from_fn(|i| luma.row(row * CELL + i)), cells);
-                for ((cells, new), sums) in products.iter().zip(&mut smoothed[row % slots]).zip(&mut sums) {
-                    let cells: [&[i32]; NEAR] = std::array::from_fn(|k| &cells[k..k + width]);
-                    for (i, (new, sum)) in new.iter_mut().zip(sums).enumerate() {
-                        *new = cells.iter().map(|cells| cells[i]).sum();
-                        *sum += *new;
-                    }
-                }
+                widest(
+                    #[inline(always)]
+                    || {
+                        for ((cells, new), sums) in products.iter().zip(&mut smoothed[row % slots]).zip(&mut sums) {
+                            let cells: [&[i32]; NEAR] = std::array::from_fn(|k| &cells[k..k + width]);
+                            for (i, (new, sum)) in new.iter_mut().zip(sums).enumerate() {
+                                *new = cells.iter().map(|cells| cells[i]).sum();
+                                *sum += *new;
+                            }
+                        }
+                    },
+                );
             }
             if row >= NEAR {
                 for (sums, old) in sums.iter_mut().zip(&smoothed[(row + 1) % slots]) {
@@ -77,7 +83,11 @@ impl Field {
         }
         tensors.resize(stride * (height + 2), Tensor::NONE);
         let noise = Tensor::noise(&tensors, stride);
-        Self { stride, cells: tensors.into_iter().map(|tensor| tensor.cell(noise)).collect() }
+        let cells = widest(
+            #[inline(always)]
+            || tensors.iter().map(|tensor| tensor.cell(noise)).collect(),
+        );
+        Self { stride, cells }
     }
 }
 
@@ -96,6 +106,7 @@ impl Tensor {
         Self { sum: xx + yy, difference: xx - yy, twice_xy: 2.0 * xy }
     }
 
+    #[inline(always)]
     fn spread(&self) -> f32 {
         (self.difference * self.difference + self.twice_xy * self.twice_xy).sqrt()
     }
@@ -120,6 +131,7 @@ impl Tensor {
         (*noise - LEAST).max(0.0)
     }
 
+    #[inline(always)]
     fn cell(&self, noise: f32) -> Cell {
         /// Times the noise by which one direction must stand out: by chance it does so by a seventh.
         const CLEAR: f32 = 0.5;
