@@ -61,7 +61,7 @@ impl Places {
         /// Places that are kept, and the cost from which on one is no symbol.
         const KEPT: usize = 10;
         const HOPELESS: f32 = 0.6;
-        let mut places: Vec<Scored> = places.iter().take(SCORED).filter_map(|place| dark.score(place.warp)).collect();
+        let mut places: Vec<Scored> = places.into_iter().take(SCORED).map(|place| dark.with_best_blur(place)).collect();
         places.sort_by(|a, b| a.cost.total_cmp(&b.cost));
         let mut kept: Vec<Scored> = Vec::new();
         for place in places.into_iter().filter(|p| p.cost < HOPELESS) {
@@ -213,12 +213,12 @@ impl Dark {
         Some(between(&self.0, warp.columns(-MARGIN, SAMPLES)))
     }
 
-    /// Scores a place with each blur.
-    fn score(&self, warp: Warp) -> Option<Scored> {
-        Some(Self::of_any_blur(warp, &smooth(&self.laid_out(warp)?)))
+    /// `place` with the blur with which it looks most like a symbol.
+    fn with_best_blur(&self, place: Scored) -> Scored {
+        self.laid_out(place.warp).map_or(place, |seen| Self::of_any_blur(place, &smooth(&seen)))
     }
 
-    /// Scores it with the middle one alone.
+    /// Scores a place with the middle blur alone.
     fn glanced(&self, warp: Warp) -> Option<Scored> {
         Some(Blur::all()[BLURS.len() / 2].scored(warp, &smooth(&self.laid_out(warp)?)))
     }
@@ -237,14 +237,14 @@ impl Dark {
             }
             (best, seen) = (next, there);
         }
-        Self::of_any_blur(best.warp, &seen)
+        Self::of_any_blur(best, &seen)
     }
 
-    /// The place with the blur with which it looks most like a symbol.
-    fn of_any_blur(warp: Warp, seen: &[f32]) -> Scored {
-        let [first, others @ ..] = Blur::all();
-        let scored = others.iter().map(|blur| blur.scored(warp, seen));
-        scored.fold(first.scored(warp, seen), |a, b| if b.cost < a.cost { b } else { a })
+    /// A place that has been scored with one blur, with the one with which it looks most like a symbol.
+    fn of_any_blur(place: Scored, seen: &[f32]) -> Scored {
+        let others = Blur::all().iter().filter(|blur| blur.sigma != place.blur.sigma);
+        let scored = others.map(|blur| blur.scored(place.warp, seen));
+        scored.fold(place, |a, b| if b.cost < a.cost { b } else { a })
     }
 }
 
@@ -308,13 +308,16 @@ fn quiet_pairs(profile: &[f32], inner: usize, least_module: f32) -> Vec<Warp> {
             let end = first + width;
             let within = mean(first, end).max(0.05);
             let before = mean(first - (QUIET + LEFT_OUT) * module, first - LEFT_OUT * module);
-            let behind = mean(end + LEFT_OUT * module, end + (QUIET + LEFT_OUT) * module);
-            // The guards are as busy as anything.
-            let guards =
-                mean(first - 0.5 * module, first + 3.0 * module).min(mean(end - 3.0 * module, end + 0.5 * module));
-            let calm = before.max(behind) / within;
-            if calm < CALM && guards > 0.5 * within {
-                pairs.push((calm - 0.3 * (guards / within).min(1.5), first, end));
+            // Most are told by their left side.
+            if before < CALM * within {
+                let behind = mean(end + LEFT_OUT * module, end + (QUIET + LEFT_OUT) * module);
+                let calm = before.max(behind) / within;
+                // The guards are as busy as anything.
+                let guards =
+                    mean(first - 0.5 * module, first + 3.0 * module).min(mean(end - 3.0 * module, end + 0.5 * module));
+                if calm < CALM && guards > 0.5 * within {
+                    pairs.push((calm - 0.3 * (guards / within).min(1.5), first, end));
+                }
             }
             first += 0.5 * module;
         }
