@@ -121,9 +121,11 @@ impl Noise {
 
 fn read(strips: &Strips) -> Option<Accepted> {
     let budget = Budget::of_a_picture();
-    stage::general_purpose(strips)
-        .or_else(|| stage::likeliest(strips, None, Effort::Look, &budget).ok())
-        .or_else(|| stage::likeliest_in_parts(std::slice::from_ref(strips), &budget))
+    let look = || match stage::likeliest(strips, None, Effort::Look, &budget) {
+        Ok(accepted) => Some(accepted),
+        Err(unread) => stage::likeliest_in_parts(std::slice::from_ref(strips), unread.residual, &budget),
+    };
+    stage::general_purpose(strips).or_else(look)
 }
 
 fn modules_of(digits: &[u8; 13]) -> Option<(Gtin, [bool; 95])> {

@@ -92,6 +92,8 @@ struct Waiting {
     fate: Fate,
     /// How badly its likeliest place looks like a symbol, whatever its digits.
     cost: f32,
+    /// What the bars that fit best there leave unexplained.
+    residual: f32,
     /// What a glance has found there.
     glanced: Option<Box<Trail>>,
 }
@@ -128,8 +130,9 @@ impl<'a> Search<'a> {
                     log.add(&region, Some(strips), Fate::NoSymbol);
                 }
                 Some(strips) => {
-                    let (fate, cost) = (Fate::LeftOut, f32::INFINITY);
-                    search.waiting.push(Waiting { region, strips, fate, cost, glanced: None });
+                    let fate = Fate::LeftOut;
+                    let [cost, residual] = [f32::INFINITY; 2];
+                    search.waiting.push(Waiting { region, strips, fate, cost, residual, glanced: None });
                 }
             }
         }
@@ -163,9 +166,12 @@ impl<'a> Search<'a> {
                 self.waiting.push(waiting);
                 continue;
             }
-            let Waiting { region, strips, cost, glanced, .. } = waiting;
+            let Waiting { region, strips, cost, residual, glanced, .. } = waiting;
             let looked = match effort {
-                Effort::Parts => self.in_parts(&region, &strips, budget).ok_or(Unread { cost, glanced: None }),
+                Effort::Parts => {
+                    let parts = self.in_parts(&region, &strips, residual, budget);
+                    parts.ok_or(Unread { cost, residual, glanced: None })
+                }
                 Effort::Glance | Effort::Look => stage::likeliest(&strips, glanced, effort, budget),
             };
             match looked {
@@ -173,8 +179,8 @@ impl<'a> Search<'a> {
                     self.add(accepted);
                     log.add(&region, Some(strips), Fate::Read);
                 }
-                Err(Unread { cost, glanced }) => {
-                    self.waiting.push(Waiting { region, strips, fate: Fate::Unread, cost, glanced });
+                Err(Unread { cost, residual, glanced }) => {
+                    self.waiting.push(Waiting { region, strips, fate: Fate::Unread, cost, residual, glanced });
                 }
             }
         }
@@ -223,11 +229,12 @@ impl<'a> Search<'a> {
         self.found.0.into_iter().map(|known| known.symbol).collect()
     }
 
-    /// What one part of the region's height shows by itself, laid back into the whole; noted with the whole's strips.
-    fn in_parts(&self, region: &Region, whole: &Strips, budget: &Budget) -> Option<Accepted> {
+    /// What one part of the region's height shows by itself, laid back into the whole, of which bars left `residual` unexplained;
+    /// noted with the whole's strips.
+    fn in_parts(&self, region: &Region, whole: &Strips, residual: f32, budget: &Budget) -> Option<Accepted> {
         let parts = region.parts().into_iter().filter_map(|part| Strips::of(&self.surfaces, &part));
         let parts: Vec<Strips> = parts.map(|strips| strips.part_of(whole)).collect();
-        let accepted = stage::likeliest_in_parts(&parts, budget)?;
+        let accepted = stage::likeliest_in_parts(&parts, residual, budget)?;
         Some(Accepted { place: accepted.place.reaching(region), ..accepted })
     }
 
