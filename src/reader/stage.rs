@@ -157,7 +157,7 @@ pub(super) struct Unread {
 }
 
 impl Unread {
-    /// No symbol can be there.
+    /// Nothing was sought, or nothing can be there.
     const NOTHING: Self = Self { cost: f32::INFINITY, residual: f32::INFINITY, glanced: None };
 }
 
@@ -222,7 +222,10 @@ pub(super) fn likeliest_in_parts(parts: &[Strips], residual: f32, budget: &Budge
         }
         profiles.push(whole);
     }
-    likeliest_of(profiles, if residual < NEARLY { MOST } else { 0 }, budget).ok()
+    if residual >= NEARLY {
+        return profiles.iter().find_map(proposed);
+    }
+    likeliest_of(profiles, MOST, budget).ok()
 }
 
 /// What bars may leave unexplained for more profiles of a region to be worth their time: print and drawn lines leave more. Of 11 symbols
@@ -237,9 +240,6 @@ fn likeliest_of(profiles: Vec<[View<'_>; 2]>, most: usize, budget: &Budget) -> R
     const FIRST: usize = 3;
     if let Some(accepted) = profiles.iter().find_map(proposed) {
         return Ok(accepted);
-    }
-    if most == 0 {
-        return Err(Unread::NOTHING);
     }
     let mut profiles: Vec<Glance<'_>> = profiles.into_iter().map(Glance::at).collect();
     profiles.sort_by(|a, b| a.least_cost().total_cmp(&b.least_cost()));
